@@ -1,0 +1,5 @@
+"""Checks customers' artwork before offset plates are made."""
+
+from __future__ import annotations
+
+__version__ = "0.1.0"

@@ -1,0 +1,137 @@
+"""Resolution of pictures at the size they print.
+
+What it looks at
+    Every visible placement of a picture, a 1-bit picture or a stencil, with its soft mask, through nesting, rotation, skew,
+    patterns and user unit.
+Why it matters on press
+    Below about one and a half pixels to a screen row a picture turns soft or blocky; line art shows stairs. Nothing on press
+    brings the detail back.
+How it is measured
+    Pixels over placed length along the picture's own two axes; the worse axis counts (72 x pixels / (length of the axis in
+    points)). Tolerance 0.5 ppi. Left alone: placed under the small size on both sides, clipped away, covered, flat colour, stencils
+    of upright rectangles. Strips of one picture are one finding.
+What to ask the customer for
+    The original photo at its full size, or the picture smaller on the page. Raising the number in a picture program does not help.
+Source
+    s = 2 x l x f and the range of quality factors 1.5 to 2 (university course page, newspaper scanning guide); line art 600 to
+    1200 ppi (printers' public pages); the small size is common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from preflight.checking import Answer, Check, Kind
+from preflight.findings import Found, Stage
+from preflight.inventory.model import DocumentFacts, ImageUse, Page, Painted
+from preflight.ticket import Job
+from preflight.units import is_above, is_below
+
+
+@dataclass(frozen=True)
+class ResolutionLimits:
+    """Limits in ppi at the printed size."""
+
+    low_below_ppi: float
+    soft_below_ppi: float
+    excessive_above_ppi: float
+    excessive_above_bytes: int
+    line_art_low_below_ppi: float
+    line_art_soft_below_ppi: float
+    ignore_smaller_mm: float
+
+
+def check_page(page: Page, document: DocumentFacts, job: Job, limits: ResolutionLimits) -> Iterator[Answer]:
+    """Judges each visible placement by its worse axis."""
+    for thing in page.painted:
+        if thing.image is None or not thing.is_visible or thing.kind not in ("image", "image-mask"):
+            continue
+        if max(thing.image.placed_mm) < limits.ignore_smaller_mm:
+            continue
+        yield from _judged(page, thing, thing.image, limits)
+
+
+def _judged(page: Page, thing: Painted, image: ImageUse, limits: ResolutionLimits) -> Iterator[Answer]:
+    ppi = min(image.x_ppi, image.y_ppi)
+    of_mask = False
+    if image.mask_ppi and image.mask_px:
+        mask_ppi = min(image.mask_ppi)
+        # A flat or much coarser base under a mask: the detail is in the mask (common in compressed scans).
+        of_mask = mask_ppi < ppi or bool(image.flat) or image.width_px * 8 <= image.mask_px[0]
+        ppi = mask_ppi if of_mask else ppi
+    line_art = (image.mask_bits == 1) if of_mask else image.bits == 1
+    if image.only_rectangles or (image.flat and not of_mask):
+        return
+    if line_art:
+        ladder = (("line-art-low", limits.line_art_low_below_ppi), ("line-art-soft", limits.line_art_soft_below_ppi))
+    else:
+        ladder = (("low", limits.low_below_ppi), ("soft", limits.soft_below_ppi))
+    for kind, limit in ladder:
+        if is_below(ppi, limit, "ppi"):
+            yield _found(kind, page, thing, image, ppi, limit, of_mask=of_mask)
+            return
+    large = (image.stored_bytes or 0) > limits.excessive_above_bytes
+    if not line_art and large and is_above(ppi, limits.excessive_above_ppi, "ppi"):
+        yield _found("excessive", page, thing, image, ppi, limits.excessive_above_ppi, of_mask=of_mask)
+
+
+def _found(kind: str, page: Page, thing: Painted, image: ImageUse, ppi: float, limit: float, *, of_mask: bool) -> Found:
+    return Found(
+        kind=kind,
+        page=page.number,
+        box_mm=thing.visible_mm,
+        measured=ppi,
+        limit=limit,
+        unit="ppi",
+        source=thing.object_key,
+        worse="high" if kind == "excessive" else "low",
+        values={"part": "transparency mask" if of_mask else "picture"},
+        details={
+            "x_ppi": round(image.x_ppi, 1),
+            "y_ppi": round(image.y_ppi, 1),
+            "pixels": [image.width_px, image.height_px],
+            "placed_mm": [round(side, 2) for side in image.placed_mm],
+            "mask": of_mask,
+            "inside": list(thing.inside),
+        },
+    )
+
+
+CHECK = Check(
+    name="resolution",
+    limits=ResolutionLimits,
+    needs=frozenset({"paint"}),
+    on_page=check_page,
+    kinds={
+        "low": Kind(
+            Stage.PLATES,
+            "The {part} prints at {measured} ppi; the least for this screen ruling is {limit} ppi.",
+            "This picture is too small for the size it is printed at and will look blocky. Please put in the original photo "
+            "at its full size, or make the picture smaller on the page.",
+        ),
+        "soft": Kind(
+            Stage.PLATES,
+            "The {part} prints at {measured} ppi; {limit} ppi and more hold fine detail.",
+            "This picture is a little too small for the size it is printed at and may look soft. If you have a larger "
+            "original, please use it; else tell us that it may print as it is.",
+        ),
+        "excessive": Kind(
+            Stage.INTAKE,
+            "The {part} has {measured} ppi, over {limit} ppi: no gain in print, only a larger file.",
+            "This picture has more detail than print can show. Nothing needs to be done.",
+        ),
+        "line-art-low": Kind(
+            Stage.PLATES,
+            "Line art of one bit prints at {measured} ppi; edges show stairs below {limit} ppi.",
+            "This drawing or logo is made of coarse dots and its edges will look ragged. Please send it as a vector file, or "
+            "scan it again at 1200 dots an inch.",
+        ),
+        "line-art-soft": Kind(
+            Stage.PLATES,
+            "Line art of one bit prints at {measured} ppi; {limit} ppi and more give clean edges.",
+            "The edges of this drawing or logo may look slightly ragged. A vector file, or a scan at 1200 dots an inch, "
+            "prints cleaner.",
+        ),
+    },
+)

@@ -1,0 +1,212 @@
+"""Turns what the checks found into findings: the shop's severity, grouping, keys, knock-on and waivers.
+
+Grouping (contract): same id and page, and the same object or boxes within 2 mm, become one finding with the union box, the
+count and the worst measured value. Over 20 of one id on a page become one finding with their boxes in details. Facts of the
+whole file stand once, on the first page concerned, with ``details.pages``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import itertools
+from collections import defaultdict
+from dataclasses import replace
+from typing import Any
+
+from preflight.checking import Check, Kind, all_checks
+from preflight.findings import Finding, Found, Severity, Waived
+from preflight.inventory.model import Plates
+from preflight.ticket import Job, Waive
+from preflight.units import TOLERANCES, Box
+
+GROUP_WITHIN_MM = 2.0
+MOST_OF_A_KIND = 20
+#: Findings that follow from another one: where the first is found, the others say nothing new.
+KNOCK_ON = {"trim.spread": ("trim.wrong-size", "pages.")}
+
+
+def judge(answers: list[tuple[str, Found]], job: Job, sha256: str | None) -> list[Finding]:
+    """All findings of a file, worst first, then by page and place. ``answers`` are ``(check name, found)``."""
+    checks = all_checks()
+    kept: dict[tuple[str, int | None, bool], list[Found]] = defaultdict(list)
+    for name, found in answers:
+        if job.severity_of(name, found.kind, mild=found.mild) is not Severity.OFF:
+            kept[f"{name}.{found.kind}", found.page, found.mild].append(found)
+    silenced = {
+        prefix for cause, prefixes in KNOCK_ON.items() if any(key[0] == cause for key in kept) for prefix in prefixes
+    }
+    findings: list[Finding] = []
+    for (identifier, _, mild), founds in kept.items():
+        if any(identifier == prefix or (prefix.endswith(".") and identifier.startswith(prefix)) for prefix in silenced):
+            continue
+        name = identifier.partition(".")[0]
+        severity = job.severity_of(name, founds[0].kind, mild=mild)
+        findings += [_finding(checks[name], severity, found) for found in _grouped(founds)]
+    findings.sort(key=_reading_order)
+    return _waived(_with_own_keys(findings), job, sha256)
+
+
+def _reading_order(finding: Finding) -> tuple[Any, ...]:
+    order = (Severity.STOP, Severity.ASK, Severity.NOTE)
+    box = finding.box_mm or [0.0, 0.0]
+    return order.index(finding.severity), finding.id, finding.page or 0, box[1], box[0]
+
+
+def _grouped(founds: list[Found]) -> list[Found]:
+    loose = [found for found in founds if not found.groups]
+    groups: list[Found] = []
+    for found in (found for found in founds if found.groups):
+        together = [group for group in groups if _belong_together(group, found)]
+        merged = found
+        for group in together:
+            merged = _merged(group, merged)
+        groups = [group for group in groups if not any(group is member for member in together)] + [merged]
+    result = groups + loose
+    if len(result) > MOST_OF_A_KIND and result[0].page is not None:
+        boxes = [found.box_mm.rounded() for found in result if found.box_mm]
+        whole = result[0]
+        for found in result[1:]:
+            whole = _merged(whole, found)
+        result = [replace(whole, details={**whole.details, "boxes_mm": boxes})]
+    return result
+
+
+def _belong_together(one: Found, other: Found) -> bool:
+    if one.source and one.source == other.source:
+        return True
+    if one.subject != other.subject:
+        return False
+    if one.box_mm is None or other.box_mm is None:
+        return one.box_mm is None and other.box_mm is None
+    return one.box_mm.meets(other.box_mm, within=GROUP_WITHIN_MM)
+
+
+def _merged(one: Found, other: Found) -> Found:
+    """Two found things as one: the worse keeps its values and words."""
+    pick = min if one.worse == "low" else max
+    first = one
+    if other.measured is not None and (one.measured is None or pick(one.measured, other.measured) != one.measured):
+        first = other
+    box = one.box_mm.union(other.box_mm) if one.box_mm and other.box_mm else one.box_mm or other.box_mm
+    pages = sorted({*one.details.get("pages", ()), *other.details.get("pages", ())})
+    details = {**one.details, **other.details, **first.details} | ({"pages": pages} if pages else {})
+    return replace(first, box_mm=box, count=one.count + other.count, details=details)
+
+
+def _finding(check: Check, severity: Severity, found: Found) -> Finding:
+    kind: Kind = check.kinds[found.kind]
+    values = {
+        "measured": _figure(found.measured),
+        "limit": _figure(found.limit),
+        "unit": found.unit or "",
+        "page": found.page,
+        "count": found.count,
+        "subject": found.subject,
+        **found.values,
+    }
+    details = dict(found.details) | ({"mild": True} if found.mild else {})
+    if found.subject:
+        details.setdefault("subject", found.subject)
+    if found.fingerprint:
+        details["fingerprint"] = found.fingerprint
+    return Finding(
+        id=f"{check.name}.{found.kind}",
+        severity=severity,
+        stage=kind.stage,
+        page=found.page,
+        box_mm=found.box_mm.rounded() if found.box_mm else None,
+        measured=None if found.measured is None else round(float(found.measured), 3),
+        limit=None if found.limit is None else round(float(found.limit), 3),
+        unit=found.unit,
+        count=found.count,
+        message=kind.message.format_map(_Words(values)),
+        remedy=kind.remedy.format_map(_Words(values)),
+        key=_key(f"{check.name}.{found.kind}", found.subject, found.fingerprint),
+        details=details,
+    )
+
+
+class _Words(dict[str, Any]):
+    """A missing value reads as unknown rather than ending a run."""
+
+    def __missing__(self, key: str) -> str:
+        return "unknown"
+
+
+def _figure(value: float | None) -> str:
+    """A figure as a person writes it: at most two decimals, no trailing zeros."""
+    if value is None:
+        return "unknown"
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def _key(identifier: str, subject: str, fingerprint: str) -> str:
+    return hashlib.sha256(f"{identifier}|{subject}|{fingerprint}".encode(errors="replace")).hexdigest()[:16]
+
+
+def _with_own_keys(findings: list[Finding]) -> list[Finding]:
+    """Twins of one key get ``~2``, ``~3`` ... in reading order."""
+    seen: dict[str, int] = defaultdict(int)
+    result = []
+    for finding in findings:
+        seen[finding.key] += 1
+        turn = seen[finding.key]
+        result.append(finding if turn == 1 else replace(finding, key=f"{finding.key}~{turn}"))
+    return result
+
+
+def _waived(findings: list[Finding], job: Job, sha256: str | None) -> list[Finding]:
+    waives = job.order.waive
+    result = []
+    for finding in findings:
+        match = next((waive for waive in waives if _waives(waive, finding, sha256)), None)
+        result.append(replace(finding, waived=Waived(match.by, match.on.isoformat(), match.why)) if match else finding)
+    return result
+
+
+def _waives(waive: Waive, finding: Finding, sha256: str | None) -> bool:
+    if waive.id != finding.id or waive.page != finding.page:
+        return False
+    same_key = waive.key is not None and waive.key == finding.key
+    if waive.sha256 is not None and waive.sha256 != sha256:
+        # Another file: it holds for the same finding with no worse value only.
+        return same_key and _no_worse(waive, finding)
+    return waive.key is None or same_key
+
+
+def _no_worse(waive: Waive, finding: Finding) -> bool:
+    if finding.measured is None or finding.limit is None:
+        return True
+    if waive.measured is None:
+        return False
+    tolerance = TOLERANCES.get(finding.unit or "", 0.0)
+    if finding.measured <= finding.limit:
+        return finding.measured >= waive.measured - tolerance
+    return finding.measured <= waive.measured + tolerance
+
+
+def place_print(plates: Plates | None, box_mm: Box | None) -> str:
+    """A coarse print of the plates at a place, without page or object numbers: ink of 3 x 3 fields in steps of a quarter.
+
+    Stable through reordering and re-export; two places that look alike have the same print (keys then get ``~2``).
+    """
+    if plates is None or plates.cells is None or box_mm is None or not plates.cells.data:
+        return ""
+    import numpy as np
+
+    grid = plates.cells
+    data = np.frombuffer(grid.data, dtype=np.uint8).reshape(grid.planes, grid.rows, grid.columns)
+    x0, y0 = grid.origin_mm
+    left, right = ((x - x0) / grid.cell_mm for x in (box_mm.x0, box_mm.x1))
+    top, bottom = ((y - y0) / grid.cell_mm for y in (box_mm.y0, box_mm.y1))
+    columns = _fields(left, right, grid.columns)
+    rows = _fields(top, bottom, grid.rows)
+    total = data.sum(axis=0, dtype=np.uint16)
+    levels = [int(total[y0:y1, x0:x1].mean() / 255.0 * 4.0 + 0.5) for y0, y1 in rows for x0, x1 in columns]
+    return "-".join(str(level) for level in levels)
+
+
+def _fields(start: float, stop: float, limit: int) -> list[tuple[int, int]]:
+    third = max(1.0, (stop - start) / 3.0)
+    edges = [min(limit - 1, max(0, int(start + third * index))) for index in range(4)]
+    return [(low, max(low + 1, high)) for low, high in itertools.pairwise(edges)]
