@@ -97,7 +97,7 @@ class Book:
         **entries: Any,
     ) -> Any:
         """An image XObject; without ``data`` a busy texture (so that it is not flat)."""
-        parts = {Name.DeviceCMYK: 4, Name.DeviceRGB: 3, Name.DeviceGray: 1}.get(space, 1)
+        parts = _components(space)
         if data is None:
             row = (width * parts * bits + 7) // 8
             data = bytes((x * 37 + y * 59 + x * y) % 251 for y in range(height) for x in range(row))
@@ -249,6 +249,18 @@ class Book:
     def save(self, path: Path) -> Path:
         self.pdf.save(path, deterministic_id=True)
         return path
+
+
+def _components(space: Any) -> int:
+    """Numbers a colour takes in a space given by name or as an array."""
+    if not isinstance(space, Array):
+        return {"/DeviceCMYK": 4, "/DeviceRGB": 3}.get(str(space), 1)
+    family = str(space[0])
+    if family == "/ICCBased":
+        return int(space[1].N)
+    if family == "/DeviceN":
+        return len(space[1])
+    return 3 if family in ("/CalRGB", "/Lab") else 1
 
 
 def _linear(low: list[float], high: list[float]) -> Dictionary:
