@@ -13,9 +13,9 @@ from collections import defaultdict
 from dataclasses import replace
 from typing import Any
 
-from preflight.checking import Check, Kind, all_checks
+from preflight.checking import Answer, Check, Kind, all_checks
 from preflight.findings import Finding, Found, Severity, Waived
-from preflight.inventory.model import Plates
+from preflight.inventory.model import Page, Plates
 from preflight.ticket import Job, Waive
 from preflight.units import TOLERANCES, Box
 
@@ -44,6 +44,25 @@ def judge(answers: list[tuple[str, Found]], job: Job, sha256: str | None) -> lis
         findings += [_finding(checks[name], severity, found) for found in _grouped(founds)]
     findings.sort(key=_reading_order)
     return _waived(_with_own_keys(findings), job, sha256)
+
+
+def group(answers: list[tuple[str, Answer]], job: Job) -> list[tuple[str, Answer]]:
+    """One page's answers with their findings grouped, so that a picture is made once for each; the rest as they are."""
+    kinds: dict[tuple[str, str, int | None, bool], list[Found]] = defaultdict(list)
+    others: list[tuple[str, Answer]] = []
+    for name, answer in answers:
+        if not isinstance(answer, Found):
+            others.append((name, answer))
+        elif job.severity_of(name, answer.kind, mild=answer.mild) is not Severity.OFF:
+            kinds[name, answer.kind, answer.page, answer.mild].append(answer)
+    return others + [(key[0], found) for key, founds in kinds.items() for found in _grouped(founds)]
+
+
+def with_print(answer: Answer, page: Page) -> Answer:
+    """A found thing with the coarse print of the plates at its place, while they are still there."""
+    if not isinstance(answer, Found) or answer.fingerprint:
+        return answer
+    return replace(answer, fingerprint=place_print(page.plates, answer.box_mm))
 
 
 def _reading_order(finding: Finding) -> tuple[Any, ...]:

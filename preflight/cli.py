@@ -1,0 +1,277 @@
+"""The commands: options in, exit status out. The only place that knows click.
+
+Exit status of ``check`` (worst over all files by verdict): 0 go, 10 ask, 20 stop, 30 unchecked; 2 wrong usage, with one line
+on standard error; 130 after Ctrl-C. No engine is imported here: ``preflight --help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+from preflight import __version__
+from preflight.errors import Fault, UsageFault
+
+if TYPE_CHECKING:
+    from preflight.findings import Report
+    from preflight.isolate import Limits
+
+ARTWORK = click.Path(path_type=Path)
+
+
+class _Commands(click.Group):
+    """Turns every fault into one line and its exit status: never a traceback for what a user or a file did."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except Fault as fault:
+            _end(str(fault), fault.exit_status)
+        except KeyboardInterrupt:
+            _end("stopped", 130)
+        except BrokenPipeError:
+            sys.stderr.close()
+            sys.exit(141)
+        except OSError as fault:
+            _end(f"{fault.filename or 'the system'}: {fault.strerror or fault}", 30)
+
+
+def _end(line: str, status: int) -> NoReturn:
+    from preflight.report.words import plain
+
+    click.echo(f"preflight: {plain(line)}", err=True)
+    sys.exit(status)
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="preflight")
+def main() -> None:
+    """Checks customers' artwork before offset plates are made.
+
+    Opens what a customer sent (PDF, TIFF, JPEG, PNG), measures it the way the plates will show it, holds it against the
+    shop's rules and the job as ordered, and says whether it can go straight to plates, what to ask, or what to send back.
+
+    Exit status of check and batch: 0 go, 10 ask, 20 stop, 30 unchecked, 2 wrong usage.
+    """
+
+
+RULES = click.option(
+    "--rules", metavar="NAME or PATH", help="Shop rules: a shipped name or a TOML file. [sheetfed-coated]"
+)
+TICKET = click.option("--ticket", type=ARTWORK, metavar="PATH", help="The job as ordered: a TOML file.")
+
+
+def _limit_options(command: Any) -> Any:
+    command = click.option(
+        "--time-limit",
+        type=click.FloatRange(min=0.0, min_open=True),
+        default=300.0,
+        show_default=True,
+        metavar="SECONDS",
+        help="Most time one file may take; the rest is reported as unchecked.",
+    )(command)
+    return click.option(
+        "--memory-limit",
+        type=click.IntRange(min=1),
+        default=2048,
+        show_default=True,
+        metavar="MB",
+        help="Most memory one process may take for a file.",
+    )(command)
+
+
+@main.command()
+@click.argument("art", nargs=-1, required=True, type=ARTWORK)
+@RULES
+@TICKET
+@click.option("--json", "json_path", metavar="PATH or -", help="Write the report as JSON (several files: an array).")
+@click.option(
+    "--html", "html_path", type=ARTWORK, metavar="PATH", help="Write one self-contained HTML page (one file only)."
+)
+@click.option("--out", type=ARTWORK, metavar="DIR", help="Write every kind of report, one set per file.")
+@click.option("--quiet", is_flag=True, help="One line a file.")
+@_limit_options
+@click.option(
+    "--jobs", type=click.IntRange(min=1), metavar="N", help="Processes that may share a file's pages. [cores granted]"
+)
+def check(
+    art: tuple[Path, ...],
+    rules: str | None,
+    ticket: Path | None,
+    json_path: str | None,
+    html_path: Path | None,
+    out: Path | None,
+    quiet: bool,
+    time_limit: float,
+    memory_limit: int,
+    jobs: int | None,
+) -> None:
+    """Check artwork files and say whether they can go straight to plates."""
+    _refuse_bad_targets(art, json_path, html_path, out)
+    from preflight import isolate
+
+    isolate.warm_up()
+    from preflight.findings import worst_verdict
+    from preflight.report.terminal import Screen
+    from preflight.rules import settle
+
+    job = settle(rules, ticket)
+    limits = isolate.Limits(time_limit, memory_limit, jobs or isolate.granted_cores())
+    screen = Screen(quiet=quiet, to_stderr=json_path == "-")
+    reports: list[Report] = []
+    for source in art:
+        report = _check_one(source, job, limits, screen, html_path, out)
+        reports.append(report)
+    if json_path is not None:
+        _write_json(reports, json_path)
+    verdict = worst_verdict([report.verdict for report in reports])
+    sys.exit(verdict.exit_status)
+
+
+def _check_one(source: Path, job: Any, limits: Limits, screen: Any, html_path: Path | None, out: Path | None) -> Report:
+    """Checks one file, prints its verdict, and writes the HTML page and the set of reports where asked for."""
+    from preflight.isolate import check_file
+    from preflight.report.files import write_html, write_reports
+
+    with _scratch(wanted=html_path is not None or out is not None) as pictures:
+        with screen.progress(source.name) as progress:
+            report = check_file(source, job, limits=limits, pictures=pictures, progress=progress)
+        written: list[Path] = []
+        if html_path is not None:
+            written.append(write_html(report, html_path, pictures))
+        if out is not None:
+            written.append(write_reports(report, out, pictures, source))
+        screen.show(report, written)
+    return report
+
+
+@contextmanager
+def _scratch(*, wanted: bool) -> Iterator[Path | None]:
+    if not wanted:
+        yield None
+        return
+    with tempfile.TemporaryDirectory(prefix="preflight-") as folder:
+        yield Path(folder)
+
+
+def _refuse_bad_targets(art: tuple[Path, ...], json_path: str | None, html_path: Path | None, out: Path | None) -> None:
+    """Everything that is wrong usage is said before anything runs."""
+    for source in art:
+        if not source.exists() and not source.is_symlink():
+            raise UsageFault(f"{source}: no such file")
+        if not source.exists():
+            raise UsageFault(f"{source}: a link that leads nowhere")
+        if source.is_dir():
+            raise UsageFault(f"{source}: is a folder; name files, or use: preflight batch {source} --out DIR")
+        if not source.is_file():
+            raise UsageFault(f"{source}: is not an ordinary file")
+    if html_path is not None and len(art) > 1:
+        raise UsageFault("--html takes one file; use --out DIR for several")
+    targets = [Path(json_path)] if json_path not in (None, "-") else []
+    targets += [html_path] if html_path is not None else []
+    for target in targets:
+        if target.is_dir():
+            raise UsageFault(f"{target}: is a folder; a file name was expected")
+        if not target.parent.is_dir():
+            raise UsageFault(f"{target}: the folder {target.parent} does not exist")
+        if any(target.exists() and target.samefile(source) for source in art):
+            raise UsageFault(f"{target}: is the artwork itself, which is never written to")
+    if out is not None and out.exists() and not out.is_dir():
+        raise UsageFault(f"{out}: is a file; --out expects a folder")
+
+
+def _write_json(reports: list[Report], target: str) -> None:
+    from preflight.report.files import write_whole
+    from preflight.report.json_report import report_to_json, reports_to_json
+
+    text = report_to_json(reports[0]) if len(reports) == 1 else reports_to_json(reports)
+    if target == "-":
+        sys.stdout.buffer.write(text.encode() + b"\n")
+        sys.stdout.buffer.flush()
+    else:
+        write_whole(Path(target), text.encode() + b"\n")
+
+
+@main.group()
+def rules() -> None:
+    """Show and validate shop rules."""
+
+
+@rules.command("list")
+def rules_list() -> None:
+    """The shop rules shipped with this tool."""
+    from preflight.rules import list_rules
+
+    for name, title, _ in list_rules():
+        click.echo(f"{name:20} {title}")
+
+
+@rules.command("show")
+@click.argument("name", required=False)
+@TICKET
+def rules_show(name: str | None, ticket: Path | None) -> None:
+    """Every effective value of the rules NAME (or PATH), and the file it comes from."""
+    from preflight.report.terminal import print_rules
+    from preflight.rules import settle
+
+    print_rules(settle(name, ticket))
+
+
+@rules.command("validate")
+@click.argument("path")
+def rules_validate(path: str) -> None:
+    """Whether a rules file is sound: nothing is said of whether its figures are wise."""
+    from preflight.rules import settle
+
+    job = settle(path, None)
+    click.echo(f"{path}: sound; extends to {len(job.values)} values")
+
+
+@main.command()
+@click.argument("check", required=False)
+def explain(check: str | None) -> None:
+    """What a check looks at, why it matters on press, how it is measured, what to ask for, and the source."""
+    from preflight.report.explain import explain_list, explain_text
+
+    click.echo(explain_text(check) if check else explain_list())
+
+
+@main.command()
+@click.argument("art", type=ARTWORK)
+@click.option("--out", type=ARTWORK, required=True, metavar="DIR", help="Folder for the pictures and the table.")
+@RULES
+@TICKET
+@_limit_options
+def plates(art: Path, out: Path, rules: str | None, ticket: Path | None, time_limit: float, memory_limit: int) -> None:
+    """The plates of ART as pictures, the total-ink map, and the coverage table."""
+    _refuse_bad_targets((art,), None, None, out)
+    from preflight import isolate
+    from preflight.rules import settle
+
+    isolate.warm_up()
+    limits = isolate.Limits(time_limit, memory_limit)
+    written = isolate.draw_plates(art, settle(rules, ticket), out, limits=limits)
+    for line in written:
+        click.echo(line)
+
+
+@main.command()
+@click.option(
+    "--out",
+    type=ARTWORK,
+    default=Path("demo-reports"),
+    show_default=True,
+    metavar="DIR",
+    help="Folder for files and reports.",
+)
+def demo(out: Path) -> None:
+    """Make the demo files, check them, and say where the reports are."""
+    from preflight.demo import run_demo
+
+    sys.exit(run_demo(out))

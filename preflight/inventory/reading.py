@@ -1,0 +1,173 @@
+"""Reads one page of an open artwork: boxes, fonts, annotations, the paint trace and the plates, as one ``Page``.
+
+Each fact is read on its own: what one reader cannot tell becomes an entry in ``Page.unknown`` with its reason, and the others
+go on. Only what the enabled checks (and the report itself) need is read. Boxes and plates always are: the report shows them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from preflight.inventory.annotations import read_annotations
+from preflight.inventory.boxes import Geometry, read_boxes, settle_geometry
+from preflight.inventory.fonts import merge_font_use, read_fonts
+from preflight.inventory.model import Page, PageSummary, Plates
+from preflight.inventory.opening import Artwork
+from preflight.inventory.paint import PaintTrace, trace_page
+from preflight.inventory.plates import measure_plates
+from preflight.inventory.warnings import classify_warnings, take_warnings
+from preflight.ticket import Job
+
+T = TypeVar("T")
+
+if TYPE_CHECKING:
+    from preflight.inventory.render import PlatePixels
+
+
+@dataclass
+class PageReading:
+    """A page as read, with the pixels of its plates while pictures are made of it (never stored)."""
+
+    page: Page
+    geometry: Geometry | None
+    pixels: PlatePixels | None
+    layers_used: tuple[str, ...] = ()
+
+
+def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) -> PageReading:
+    """Reads page ``number`` (from 1). ``MemoryError`` is passed on; everything else becomes an unknown fact."""
+    unknown: dict[str, str] = {}
+    take_warnings()
+
+    def ask(fact: str, read: Callable[[], T], otherwise: T) -> T:
+        try:
+            return read()
+        except MemoryError:
+            raise
+        except Exception as fault:
+            if is_out_of_memory(fault):
+                raise MemoryError(str(fault)) from fault
+            unknown[fact] = f"{fact} could not be read: {type(fault).__name__}: {fault}"[:300]
+            return otherwise
+
+    boxes = ask("boxes", lambda: read_boxes(artwork, number), None)
+    geometry = ask("boxes", lambda: settle_geometry(boxes, job), None) if boxes else None
+    if geometry is None or boxes is None:
+        for fact in ("paint", "plates", "fonts", "annotations"):
+            unknown.setdefault(fact, unknown.get("boxes", "the page has no usable boxes"))
+        return PageReading(_bare_page(number, unknown), None, None)
+
+    engine_page = ask("paint", lambda: artwork.mupdf_page(number), None)
+    if engine_page is None:
+        unknown["plates"] = unknown["paint"]
+    no_trace: PaintTrace | None = None
+    trace = no_trace
+    if engine_page is not None:
+        trace = ask("paint", lambda: trace_page(engine_page, geometry.frame, geometry.zone_mm), no_trace)
+    painted = trace.painted if trace else ()
+    plates: Plates | None = None
+    pixels: Any = None
+    if engine_page is not None:
+        nothing: tuple[Plates | None, Any] = (None, None)
+        plates, pixels = ask(
+            "plates",
+            lambda: measure_plates(
+                artwork,
+                engine_page,
+                geometry.frame,
+                geometry.zone_mm,
+                geometry.trim_mm,
+                geometry.media_mm,
+                job,
+                painted,
+            ),
+            nothing,
+        )
+    broken, warnings = classify_warnings(take_warnings())
+    fonts = ask("fonts", lambda: read_fonts(artwork, number), ()) if "fonts" in needs else ()
+    if fonts and trace is not None:
+        fonts = merge_font_use(fonts, painted)
+    elif "paint" in unknown:
+        unknown.setdefault("fonts", unknown["paint"])
+    annotations = ()
+    if "annotations" in needs:
+        annotations = ask("annotations", lambda: read_annotations(artwork, number, geometry.frame), ())
+    page = Page(
+        number=number,
+        boxes=boxes,
+        trim_mm=geometry.trim_mm,
+        trim_from=geometry.trim_from,
+        bleed_mm=geometry.bleed_mm,
+        media_mm=geometry.media_mm,
+        zone_mm=geometry.zone_mm,
+        crop_mm=geometry.crop_mm,
+        annotations=annotations,
+        fonts=fonts,
+        painted=painted,
+        plates=plates,
+        group_family=trace.group_family if trace else None,
+        has_group=trace.has_group if trace else False,
+        transparency=trace.transparency if trace else (),
+        broken=broken,
+        warnings=warnings,
+        unknown=unknown,
+    )
+    return PageReading(page, geometry, pixels, trace.layers_used if trace else ())
+
+
+def is_out_of_memory(fault: BaseException) -> bool:
+    """Whether an engine's error says that memory ran out (it has no exception of its own for that)."""
+    text = str(fault).lower()
+    return isinstance(fault, MemoryError) or any(
+        sign in text for sign in ("malloc", "calloc", "realloc", "out of memory", "cannot allocate", "bad_alloc")
+    )
+
+
+def summary_of(reading: PageReading, picture: str | None = None) -> PageSummary:
+    """What is kept of a page once it is judged."""
+    page = reading.page
+    visible = [thing for thing in page.painted if thing.is_visible]
+    families = {thing.colour.family for thing in visible if thing.colour}
+    pictures = {thing.object_key for thing in visible if thing.image is not None}
+    plates = page.plates
+    return PageSummary(
+        number=page.number,
+        trim_mm=page.trim_mm,
+        trim_from=page.trim_from,
+        bleed_mm=page.bleed_mm,
+        rotation=page.boxes.rotation if page.boxes else 0,
+        user_unit=page.boxes.user_unit if page.boxes else 1.0,
+        plates=plates.plates if plates else (),
+        max_total_percent=plates.max_total_percent if plates else None,
+        images=None if "paint" in page.unknown else len(pictures),
+        fonts=tuple(sorted({font.name for font in page.fonts if font.used_visibly is not False})),
+        fingerprint=plates.fingerprint if plates else "",
+        blank_trim=plates.blank_trim if plates else None,
+        families=tuple(sorted(families)),
+        profile_from=plates.profile_from if plates else "",
+        profile_name=plates.profile_name if plates else "",
+        transparency=page.transparency,
+        layers_used=reading.layers_used,
+        barcodes=tuple(code.text for code in page.barcodes if code.text),
+        picture=picture,
+    )
+
+
+def _bare_page(number: int, unknown: dict[str, str]) -> Page:
+    return Page(
+        number=number,
+        boxes=None,
+        trim_mm=None,
+        trim_from="",
+        bleed_mm=None,
+        media_mm=None,
+        zone_mm=None,
+        unknown=unknown,
+    )
+
+
+def with_facts(reading: PageReading, **facts: Any) -> PageReading:
+    """The same reading with further facts on its page."""
+    return PageReading(replace(reading.page, **facts), reading.geometry, reading.pixels, reading.layers_used)
