@@ -561,6 +561,8 @@ class PageSummary:
     fonts: tuple[str, ...]
     fingerprint: str
     blank_trim: bool | None
+    #: The boxes as they stand in the file, for questions about all pages; None for images and unreadable pages.
+    boxes: PageBoxes | None = None
     families: tuple[str, ...] = ()
     profile_from: str = ""
     profile_name: str = ""

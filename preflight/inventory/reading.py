@@ -145,6 +145,7 @@ def summary_of(reading: PageReading, picture: str | None = None) -> PageSummary:
         fonts=tuple(sorted({font.name for font in page.fonts if font.used_visibly is not False})),
         fingerprint=plates.fingerprint if plates else "",
         blank_trim=plates.blank_trim if plates else None,
+        boxes=page.boxes,
         families=tuple(sorted(families)),
         profile_from=plates.profile_from if plates else "",
         profile_name=plates.profile_name if plates else "",
