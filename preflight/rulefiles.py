@@ -11,7 +11,6 @@ import os
 import typing
 from collections.abc import Iterator
 from dataclasses import dataclass, field, fields
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -196,8 +195,7 @@ def _read_other(rules: RulesFile, file: TomlFile, name: str, content: dict[str, 
             raise file.fault(where, nearest(key, [*hints, "source"], "key"))
 
 
-@cache
-def hints_of(holder: Any) -> dict[str, Any]:
+def hints_of(holder: type[Any]) -> dict[str, Any]:
     """The keys of a table and the type of each, from the class that holds its values."""
     hints = typing.get_type_hints(holder)
     return {item.name: hints[item.name] for item in fields(holder)}
