@@ -155,6 +155,8 @@ class PageReport:
     trim_from: str = ""
     fingerprint: str = ""
     picture: str | None = None
+    #: What the picture shows, trim space.
+    picture_mm: list[float] | None = None
     details: dict[str, Any] = field(default_factory=dict)
 
 

@@ -91,12 +91,12 @@ def examine_page(
     reading = read_page(artwork, number, job, needs_of(job))  # type: ignore[arg-type]
     answers = group(list(run_on_page(reading.page, document, job)), job)
     answers = [(name, with_print(answer, reading.page)) for name, answer in answers]
-    picture = None
+    picture, picture_mm = None, None
     if pictures is not None and reading.pixels is not None:
         from preflight.report.illustrate import illustrate
 
-        picture, answers = illustrate(reading, answers, job, pictures)
-    return PageResult(summary_of(reading, picture), tuple(answers))
+        picture, picture_mm, answers = illustrate(reading, answers, job, pictures)
+    return PageResult(summary_of(reading, picture, picture_mm), tuple(answers))
 
 
 def conclude(examined: Examined, job: Job, started: float) -> Report:
@@ -158,5 +158,6 @@ def _page_report(page: PageSummary) -> PageReport:
         trim_from=page.trim_from,
         fingerprint=page.fingerprint,
         picture=page.picture,
+        picture_mm=page.picture_mm.rounded(3) if page.picture_mm else None,
         details=dict(page.details),
     )

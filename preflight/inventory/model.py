@@ -570,6 +570,8 @@ class PageSummary:
     layers_used: tuple[str, ...] = ()
     barcodes: tuple[str, ...] = ()
     picture: str | None = None
+    #: What the picture shows, trim space.
+    picture_mm: Box | None = None
     details: dict[str, str] = field(default_factory=dict)
 
 

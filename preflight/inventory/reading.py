@@ -19,6 +19,7 @@ from preflight.inventory.paint import PaintTrace, trace_page
 from preflight.inventory.plates import measure_plates
 from preflight.inventory.warnings import classify_warnings, take_warnings
 from preflight.ticket import Job
+from preflight.units import Box
 
 T = TypeVar("T")
 
@@ -125,7 +126,7 @@ def is_out_of_memory(fault: BaseException) -> bool:
     )
 
 
-def summary_of(reading: PageReading, picture: str | None = None) -> PageSummary:
+def summary_of(reading: PageReading, picture: str | None = None, picture_mm: Box | None = None) -> PageSummary:
     """What is kept of a page once it is judged."""
     page = reading.page
     visible = [thing for thing in page.painted if thing.is_visible]
@@ -153,6 +154,7 @@ def summary_of(reading: PageReading, picture: str | None = None) -> PageSummary:
         layers_used=reading.layers_used,
         barcodes=tuple(code.text for code in page.barcodes if code.text),
         picture=picture,
+        picture_mm=picture_mm,
     )
 
 

@@ -1,0 +1,216 @@
+"""Prints a report for somebody at a screen: the verdict first, then what was not checked, then findings, worst first.
+
+80 columns where the output is not a terminal, and no colour there. Strangers' text is never read as markup.
+"""
+
+from __future__ import annotations
+
+import io
+import sys
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+from preflight.findings import NotJudged, Report, Unchecked, Verdict
+from preflight.report.words import (
+    SEVERITIES,
+    SEVERITY_MEANS,
+    SEVERITY_WORDS,
+    VERDICT_WORDS,
+    Alike,
+    alike,
+    alike_places,
+    artwork_words,
+    counts_words,
+    figures,
+    job_words,
+    pages_words,
+    plain,
+)
+from preflight.ticket import Job
+
+COLUMNS = 80
+#: Weight and reversal instead of colours: they mean the same to everybody.
+_STYLES = {
+    Verdict.STOP: "bold reverse",
+    Verdict.UNCHECKED: "bold reverse",
+    Verdict.ASK: "bold underline",
+    Verdict.GO: "bold",
+}
+#: A wait shorter than this needs no progress.
+_PATIENCE_S = 1.0
+
+
+def render_terminal(report: Report, written: Sequence[Path] = (), *, quiet: bool = False) -> str:
+    """The report as text of 80 columns, without colour."""
+    file = io.StringIO()
+    console = Console(file=file, width=COLUMNS, color_system=None, force_terminal=False, highlight=False, emoji=False)
+    if quiet:
+        print_line(report, console)
+    else:
+        print_report(report, console, written)
+    return file.getvalue()
+
+
+def print_line(report: Report, console: Console) -> None:
+    """The quiet form: one line a file."""
+    line = f"{report.verdict.value.upper():9} {plain(report.file.name)}: {counts_words(report)}"
+    console.print(Text(line), soft_wrap=True)
+
+
+def print_report(report: Report, console: Console, written: Sequence[Path] = ()) -> None:
+    """The whole answer about one file."""
+    head = Text(report.verdict.value.upper(), style=_STYLES[report.verdict])
+    console.print(head + Text(f"  {VERDICT_WORDS[report.verdict]}", style="bold"))
+    _paragraph(console, f"{plain(report.file.name)}  ({artwork_words(report)})")
+    if job_words(report):
+        _paragraph(console, f"Job {job_words(report)}")
+    _paragraph(console, f"{counts_words(report)}; rules {plain(report.rules.name)}")
+    if report.unchecked:
+        _heading(console, "NOT CHECKED", "no answer, so no go")
+        for line in unchecked_lines(report.unchecked):
+            _paragraph(console, line, indent=2)
+    live = [finding for finding in report.findings if finding.waived is None]
+    for severity in SEVERITIES:
+        groups = alike(finding for finding in live if finding.severity is severity)
+        if groups:
+            _heading(console, SEVERITY_WORDS[severity].upper(), SEVERITY_MEANS[severity])
+            for group in groups:
+                _print_group(console, group)
+    _print_waived(console, report)
+    if report.not_judged:
+        console.print()
+        _paragraph(console, not_judged_line(report.not_judged))
+    if written:
+        console.print()
+        for path in written:
+            # One word that is never broken, so that it can be copied.
+            console.print(Text(f"Written to {plain(path)}"), soft_wrap=True)
+    console.print()
+
+
+def unchecked_lines(unchecked: Sequence[Unchecked]) -> list[str]:
+    """What was not checked, the same reason said once for all its pages."""
+    places: dict[tuple[str, str], list[int | None]] = {}
+    for gap in unchecked:
+        places.setdefault((gap.check, gap.why), []).append(gap.page)
+    lines = []
+    for (check, why), pages in places.items():
+        numbers = [page for page in pages if page is not None]
+        where = f" on {pages_words(numbers)}" if numbers else ""
+        name = {"all": "every check", "file": "the file"}.get(check, plain(check))
+        lines.append(f"{name}{where}: {plain(why)}")
+    return lines
+
+
+def not_judged_line(not_judged: Sequence[NotJudged]) -> str:
+    """What was not ordered and so not judged, in one sentence, reasons said once."""
+    checks: dict[str, list[str]] = {}
+    for item in not_judged:
+        names = checks.setdefault(plain(item.why), [])
+        if plain(item.check) not in names:
+            names.append(plain(item.check))
+    return "Not judged: " + "; ".join(f"{', '.join(names)} ({why})" for why, names in checks.items()) + "."
+
+
+def _heading(console: Console, word: str, means: str) -> None:
+    console.print()
+    console.print(Text(word, style="bold") + Text(f"  {means}", style="dim"))
+
+
+def _paragraph(console: Console, line: str, indent: int = 0) -> None:
+    console.print(Padding(Text(line), (0, 0, 0, indent)))
+
+
+def _print_group(console: Console, group: Alike) -> None:
+    worst = group.worst
+    head = Text("  ") + Text(worst.id, style="bold")
+    times = f" x{group.count}" if group.count > 1 else ""
+    said = figures(worst)
+    if said and len(group.findings) > 1:
+        said = f"worst {said}"
+    rest = "; ".join(part for part in (alike_places(group), said) if part)
+    console.print(head + Text(f"{times}  {rest}"))
+    _paragraph(console, plain(worst.message), indent=4)
+
+
+def _print_waived(console: Console, report: Report) -> None:
+    groups = alike(finding for finding in report.findings if finding.waived is not None)
+    if not groups:
+        return
+    _heading(console, "WAIVED", "accepted by a person; kept in every report")
+    for group in groups:
+        waived = group.worst.waived
+        if waived is not None:
+            line = f"{group.worst.id}  {alike_places(group)}; by {plain(waived.by)} on {plain(waived.on)}: {plain(waived.why)}"
+            _paragraph(console, line, indent=2)
+
+
+class Screen:
+    """Where answers are shown: standard output, or standard error where that carries the JSON report."""
+
+    def __init__(self, *, quiet: bool = False, to_stderr: bool = False) -> None:
+        stream = sys.stderr if to_stderr else sys.stdout
+        for one in (stream, sys.stderr):
+            if isinstance(one, io.TextIOWrapper):
+                # An old terminal that knows no such letter shows a mark instead of ending the run.
+                one.reconfigure(errors="replace")
+        width = None if stream.isatty() else COLUMNS
+        self.quiet = quiet
+        self.console = Console(file=stream, width=width, highlight=False, emoji=False)
+        self.side = Console(stderr=True, highlight=False, emoji=False)
+
+    def show(self, report: Report, written: Sequence[Path] = ()) -> None:
+        """Prints one report."""
+        if self.quiet:
+            print_line(report, self.console)
+        else:
+            print_report(report, self.console, written)
+
+    @contextmanager
+    def progress(self, name: str) -> Iterator[Callable[[int, int | None], None] | None]:
+        """Pages done of pages, on a terminal, for whatever takes over a second."""
+        if self.quiet or not self.side.is_terminal:
+            yield None
+            return
+        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+
+        columns = (
+            TextColumn("{task.description}", markup=False),
+            BarColumn(),
+            MofNCompleteColumn(),
+            TimeElapsedColumn(),
+        )
+        bar = Progress(*columns, console=self.side, transient=True)
+        task = bar.add_task(plain(name, 40), total=None)
+        wait = threading.Timer(_PATIENCE_S, bar.start)
+        wait.daemon = True
+        wait.start()
+        try:
+            yield lambda done, pages: bar.update(task, completed=done, total=pages)
+        finally:
+            wait.cancel()
+            wait.join()
+            bar.stop()
+
+
+def print_rules(job: Job) -> None:
+    """Every effective value of the rules and the file it comes from."""
+    console = Screen().console
+    console.print(Text(f"{plain(job.rules_name)}: {plain(job.rules_title)}", style="bold"))
+    table = ""
+    for key in sorted(job.values):
+        name, _, rest = key.partition(".")
+        if name != table:
+            console.print()
+            console.print(Text(f"[{plain(name)}]", style="bold"))
+            table = name
+        held = job.values[key]
+        origin = held.get("from") or job.origins.get(key, "")
+        line = f"{plain(rest)} = {plain(held.get('value', ''))}"
+        _paragraph(console, f"{line}  ({plain(origin)})" if origin else line, indent=2)
