@@ -355,6 +355,9 @@ class Painted:
     shape: Shape | None = None
     text: TextRun | None = None
     image: ImageUse | None = None
+    #: Boxes (with the width of the line) of the separate pieces of one path, at most 64, so that eight crop marks drawn in
+    #: one go are not taken for the page between them. Empty: one piece, too many, or no path.
+    parts_mm: tuple[Box, ...] = ()
     #: For knock-out questions: whether anything inked lies under it on the page, and in which inks; None not looked at.
     ground_inks: tuple[str, ...] | None = None
 

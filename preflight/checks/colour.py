@@ -1,0 +1,312 @@
+"""Which colours and inks the artwork really uses, against the inks ordered and the printing condition of the shop.
+
+What it looks at
+    The colour space of everything visible: fills, lines, text, pictures (and the base of indexed ones), shadings, patterns, soft
+    masks and blend spaces. On the plates, which inks leave a mark. The output intent. How spot inks are named and built.
+Why it matters on press
+    RGB and Lab are separated by somebody's guess. Every spot name is a plate of its own: one ink spelled twice costs two, one not
+    ordered is a plate nobody planned. Text in the registration colour prints on all plates at once. Artwork separated
+    for another paper comes out too dark or too light.
+How it is measured
+    By visible use: hidden layers, clipped or covered things and unused resources are silent. Area in square millimetres of the boxes
+    of what lies together (within 2 mm); pictures and vectors apart. White RGB leaves no ink and is let be. An ink marks where its
+    plate has a cell of 0.5 mm above the rules' least percentage inside trim and bleed; measured is its mean coverage inside
+    the trim. Names compare without case, spaces, punctuation and the rules' finish suffixes. An output condition is told by its
+    registered identifier, else by the names in the intent and its profile.
+What to ask the customer for
+    Artwork in CMYK and the ordered spot inks, each spelled one way throughout, exported for the printing condition we name.
+Source
+    ISO 32000-2, 8.6 (spaces, All and None), 14.11.5 (output intents); printers' public pages refuse RGB and warn of one ink under
+    two names; registered conditions as listed by the colour registries.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from preflight.checking import Answer, Check, Kind
+from preflight.conditions import conditions_named, for_press, intent_name, is_accepted, names_condition
+from preflight.findings import Found, NotJudged, Stage
+from preflight.inks import (
+    REGISTRATION,
+    Marking,
+    doubled_names,
+    marking_plates,
+    missing_inks,
+    recipes_that_differ,
+    unordered_inks,
+)
+from preflight.inventory.model import (
+    Colour,
+    DocumentFacts,
+    Inventory,
+    OutputIntent,
+    Page,
+    PageSummary,
+    Painted,
+    Plate,
+    SpotRecipe,
+)
+from preflight.places import gather
+from preflight.ticket import Job
+from preflight.units import TOLERANCE_MM, Box
+
+RGB = ("rgb", "cal-rgb", "icc-rgb")
+LAB = ("lab", "icc-lab", "cal-gray")
+
+
+@dataclass(frozen=True)
+class ColourLimits:
+    """What counts as a mark, as another recipe, and as a mere suffix of an ink's name."""
+
+    marks_from_percent: float
+    recipe_differs_from_percent: float
+    finish_suffixes: tuple[str, ...]
+
+
+# --- what is painted, page by page -----------------------------------------------------------------------------------
+
+
+def check_page(page: Page, document: DocumentFacts, job: Job, limits: ColourLimits) -> Iterator[Answer]:
+    """Judges the colour spaces of what is visible on one page."""
+    seen: dict[tuple[str, str], list[tuple[Painted, Box]]] = defaultdict(list)
+    for thing in page.painted:
+        if thing.colour is None or thing.visible_mm is None or not thing.is_visible:
+            continue
+        kind = _kind_of(thing.colour, document.output_intents)
+        if kind and not _is_white(thing):
+            seen[kind, _what(thing)].append((thing, thing.visible_mm))
+        if REGISTRATION in thing.colour.inks:
+            yield from _registration(page, thing, thing.visible_mm)
+    for (kind, what), things in seen.items():
+        yield from _in_places(page, kind, what, things)
+
+
+def _kind_of(colour: Colour, intents: tuple[OutputIntent, ...]) -> str | None:
+    if colour.family in RGB:
+        return "rgb"
+    if colour.family in LAB:
+        return "lab"
+    if colour.family == "icc-cmyk" and not any(_is_intent_profile(colour, intent) for intent in intents):
+        return "other-cmyk"
+    return None
+
+
+def _is_intent_profile(colour: Colour, intent: OutputIntent) -> bool:
+    """The same profile; where the intent brings none, a profile that names the intent's condition."""
+    if intent.profile_md5 is not None:
+        return colour.profile_md5 == intent.profile_md5
+    named = conditions_named(intent.identifier)
+    return any(names_condition(colour.profile_description, condition) for condition in named)
+
+
+def _is_white(thing: Painted) -> bool:
+    """Paper-white RGB as such leaves no ink; pictures, shadings and groups have no single value."""
+    colour = thing.colour
+    return colour is not None and colour.family in RGB and len(colour.values) == 3 and min(colour.values) >= 1.0
+
+
+def _what(thing: Painted) -> str:
+    """The part of the artwork that has to be changed for it."""
+    if thing.kind == "mask" or "soft-mask" in thing.inside:
+        return "soft masks"
+    if thing.kind == "group":
+        return "blend spaces"
+    return "images" if thing.kind == "image" else "vectors"
+
+
+def _in_places(page: Page, kind: str, what: str, things: list[tuple[Painted, Box]]) -> Iterator[Found]:
+    spaces = sorted({thing.colour.space or thing.colour.family for thing, _ in things if thing.colour})
+    places = gather((box, thing.object_key if thing.kind == "image" else "") for thing, box in things)
+    for place in places:
+        area = place.area_mm2
+        yield Found(
+            kind,
+            page.number,
+            place.box_mm,
+            measured=area,
+            unit="mm2",
+            subject=what,
+            worse="high",
+            count=len(place.boxes),
+            values={"area": _area_words(area), "spaces": ", ".join(spaces[:4])},
+            details={"what": what, "area_mm2": round(area, 1), "spaces": spaces[:20]},
+        )
+
+
+def _area_words(area_mm2: float) -> str:
+    return f"{area_mm2 / 100.0:.1f} cm2" if area_mm2 >= 100.0 else f"{area_mm2:.1f} mm2"
+
+
+def _registration(page: Page, thing: Painted, visible: Box) -> Iterator[Found]:
+    if page.trim_mm is None:
+        return
+    inside = Box(0.0, 0.0, *page.trim_mm).grow(-TOLERANCE_MM)
+    for box in thing.parts_mm or (visible,):
+        shown = box.intersect(visible)
+        if not shown.intersect(inside).is_empty and not shown.is_empty:
+            yield Found("registration", page.number, shown.intersect(inside), source=thing.object_key)
+
+
+# --- inks, intents and recipes of the whole file ---------------------------------------------------------------------
+
+
+def check_file(inventory: Inventory, job: Job, limits: ColourLimits) -> Iterator[Answer]:
+    """Judges the inks on the plates of all pages, the output intent, and how spot inks are named and built."""
+    document = inventory.document
+    if not inventory.pages:
+        return
+    if document.kind == "pdf":
+        yield from _intent(document.output_intents, job)
+    marking = marking_plates(inventory.pages, limits.marks_from_percent)
+    yield from _inks(marking, inventory, job, limits)
+    for names in doubled_names(marking, limits.finish_suffixes):
+        inks = sorted(names)
+        pages = sorted({number for numbers in names.values() for number in numbers})
+        details = {"inks": inks, "pages": pages}
+        yield Found("spot-names-clash", pages[0], subject=", ".join(inks), count=len(inks), details=details)
+    different = recipes_that_differ(document.spot_recipes, marking, limits.recipe_differs_from_percent)
+    for ink, recipes in different.items():
+        pages = sorted({number for recipe in recipes for number in recipe.pages})
+        texts = [_recipe_words(recipe) for recipe in recipes]
+        yield Found(
+            "spot-recipes-differ",
+            pages[0] if pages else None,
+            subject=ink,
+            count=len(recipes),
+            values={"recipes": "; ".join(texts[:4])},
+            details={"ink": ink, "pages": pages, "recipes": texts},
+        )
+
+
+def _intent(intents: tuple[OutputIntent, ...], job: Job) -> Iterator[Found]:
+    press = for_press(intents)
+    accepted = job.press.intents
+    values = {"conditions": ", ".join(accepted) or "any"}
+    if not press:
+        values["found"] = "No output intent"
+        yield Found("intent-missing", None, mild=True, values=values)
+    elif accepted and not any(is_accepted(intent, accepted) for intent in press):
+        found = " / ".join(dict.fromkeys(intent_name(intent) for intent in press))
+        values["found"] = f"The output intent is {found}"
+        details = {"found": found, "accepted": list(accepted)}
+        yield Found("intent-missing", None, subject=found, values=values, details=details)
+
+
+def _inks(marking: Marking, inventory: Inventory, job: Job, limits: ColourLimits) -> Iterator[Answer]:
+    order = job.order
+    unordered = unordered_inks(marking, order, limits.finish_suffixes)
+    if order.inks is None:
+        yield NotJudged("colour", "no inks ordered: neither missing inks nor inks too many are judged")
+        if unordered:
+            yield _spots_found(unordered)
+        return
+    for ink, places in unordered.items():
+        first, plate = places[0]
+        coverages = {str(page.number): round(each.coverage_percent, 2) for page, each in places}
+        yield Found(
+            "unexpected-ink",
+            first.number,
+            plate.box_mm,
+            measured=max(each.coverage_percent for _, each in places),
+            limit=0.0,
+            unit="percent",
+            subject=ink,
+            worse="high",
+            values={"what": f"The ink {ink} is not ordered"},
+            details={"ink": ink, "pages": [page.number for page, _ in places], "coverage_percent": coverages},
+        )
+    if inventory.missing:
+        return  # what a page not read may carry is not missing; the page itself is reported
+    for ink, side in missing_inks(marking, order, limits.finish_suffixes):
+        values = {"where": f"any {side} page" if side else "any page"}
+        details = {"ink": ink, "side": side or None}
+        yield Found("missing-ink", None, measured=0.0, unit="percent", subject=ink, values=values, details=details)
+
+
+def _spots_found(found: dict[str, list[tuple[PageSummary, Plate]]]) -> Found:
+    inks = sorted(found)
+    pages = sorted({page.number for places in found.values() for page, _ in places})
+    coverage = {ink: round(max(plate.coverage_percent for _, plate in found[ink]), 2) for ink in inks}
+    return Found(
+        "unexpected-ink",
+        pages[0],
+        mild=True,
+        measured=max(coverage.values()),
+        unit="percent",
+        count=len(inks),
+        subject=", ".join(inks),
+        values={"what": f"Spot inks found: {', '.join(inks)}; the ticket names no inks"},
+        details={"inks": inks, "pages": pages, "coverage_percent": coverage},
+    )
+
+
+def _recipe_words(recipe: SpotRecipe) -> str:
+    return f"{recipe.alternate} {'/'.join(f'{value:g}' for value in recipe.full)}"
+
+
+CHECK = Check(
+    name="colour",
+    limits=ColourLimits,
+    needs=frozenset({"paint", "plates", "intents", "spots"}),
+    on_page=check_page,
+    on_file=check_file,
+    mild_kinds=frozenset({"intent-missing", "unexpected-ink"}),
+    kinds={
+        "rgb": Kind(
+            Stage.PLATES,
+            "RGB in {subject} ({spaces}), {area}: separated by a conversion nobody has agreed on.",
+            "Some {subject} are in RGB, the colours of a screen. They will look different in print, often duller. Please convert them "
+            "to CMYK for the printing condition we name, or tell us that we may convert them.",
+        ),
+        "lab": Kind(
+            Stage.PLATES,
+            "Device-independent colour in {subject} ({spaces}), {area}: separated by a conversion nobody has agreed on.",
+            "Some {subject} are in a measured colour space that has to be converted before print. Please convert them to CMYK, "
+            "gray or a spot ink, or tell us that we may convert them.",
+        ),
+        "other-cmyk": Kind(
+            Stage.PLATES,
+            "CMYK in {subject} with a profile that is not the output intent's ({spaces}), {area}: black text may turn into four inks.",
+            "Some {subject} carry a colour profile for another printing condition. Please export the PDF again with all CMYK "
+            "numbers kept as they are and without such profiles, or convert everything to the condition we name.",
+        ),
+        "intent-missing": Kind(
+            Stage.PLATES,
+            "{found}; this stock prints to {conditions}.",
+            "The file does not say, or says otherwise, for which paper its colours were made. Please export it for the printing "
+            "condition we name, or tell us that its colours may be used as they are.",
+        ),
+        "unexpected-ink": Kind(
+            Stage.PLATES,
+            "{what}; at most {measured} % of the trim is covered.",
+            "Your file uses colours that need printing plates of their own: {subject}. Please convert what is not ordered to the "
+            "ordered inks, or order the extra ink.",
+        ),
+        "missing-ink": Kind(
+            Stage.PLATES,
+            "The ordered ink {subject} marks nothing on {where}.",
+            "You have ordered the ink {subject}, but nothing in the file is printed with it. Please check whether a colour was "
+            "converted by mistake, or tell us that the ink is not needed.",
+        ),
+        "spot-names-clash": Kind(
+            Stage.PLATES,
+            "One ink under several names: {subject}. Each name gives a plate.",
+            "The same special ink has several names in your file: {subject}. Please give it one name everywhere.",
+        ),
+        "spot-recipes-differ": Kind(
+            Stage.PLATES,
+            "The spot ink {subject} is built in {count} ways: {recipes}.",
+            "The special ink {subject} is defined in several ways in your file, so proofs and conversions differ from place to "
+            "place. Please use one definition, best from the ink maker's own library.",
+        ),
+        "registration": Kind(
+            Stage.PLATES,
+            "The registration colour (All) inside the trim: it prints on every plate.",
+            "Something on the page is set in the colour meant for register marks, which prints in all inks at once and will "
+            "not dry. Please set it in black.",
+        ),
+    },
+)
