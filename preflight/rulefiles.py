@@ -59,6 +59,7 @@ class Inks:
 
 #: Tables that are no check's, and what each holds.
 OTHER_TABLES: dict[str, type[Any]] = {"press": Press, "inks": Inks, "shop": Shop, "cost": Cost}
+_LONGEST_NAME = 100
 #: Texts that may run over several lines.
 _SEVERAL_LINES = frozenset({"source", "address", "deadline", "fees"})
 
@@ -99,7 +100,7 @@ def find_rules(rules: str | Path, *, beside: Path | None = None, key: str = "") 
     shipped = shipped_rules()
     if text in shipped:
         return shipped[text]
-    if beside and (neighbour := beside.parent / f"{text}.toml").is_file():
+    if beside and len(text) <= _LONGEST_NAME and (neighbour := beside.parent / f"{text}.toml").is_file():
         return neighbour
     problem = nearest(text, shipped, "rules name") + " (a path ends in .toml)"
     raise fault_in(beside or f'rules "{text}"', key, f'"{text}" is an {problem}' if beside else problem)
@@ -110,12 +111,12 @@ def chain_of(path: Path) -> list[RulesFile]:
     chain: list[RulesFile] = []
     seen: list[Path] = []
     while True:
+        rules = read_rules(path)
         here = path.resolve()
         if here in seen:
             way = " -> ".join(step.name for step in [*seen[seen.index(here) :], here])
-            raise fault_in(path, "extends", f"goes round in a circle: {way}")
+            raise fault_in(chain[0].path, "extends", f"goes round in a circle: {way}")
         seen.append(here)
-        rules = read_rules(path)
         chain.insert(0, rules)
         if rules.extends is None:
             return chain

@@ -96,7 +96,7 @@ def list_rules() -> list[tuple[str, str, Path]]:
 def _settled(path: Path, ticket: Ticket | None, ticket_sha256: str) -> Job:
     chain = chain_of(path)
     effective = _merged(chain)
-    _refuse_gaps(path, effective)
+    _refuse_gaps(chain, effective)
     checks = all_checks()
     press = _press(effective)
     severity = {name: effective.severities(name) for name in checks}
@@ -132,12 +132,13 @@ def _merged(chain: list[RulesFile]) -> _Effective:
     return effective
 
 
-def _refuse_gaps(path: Path, effective: _Effective) -> None:
+def _refuse_gaps(chain: list[RulesFile], effective: _Effective) -> None:
     lacking = [f"[{name}] {key}" for name, key in _wanted() if (name, key) not in effective]
     if lacking:
         more = f" and {len(lacking) - 5} more" if len(lacking) > 5 else ""
-        hint = f'lacks {", ".join(lacking[:5])}{more}; extends = "{STANDARD}" would give what is not set'
-        raise fault_in(path, "", hint)
+        whole = any(rules.path.stem == STANDARD for rules in chain)
+        hint = "" if whole else f'; extends = "{STANDARD}" would give what is not set'
+        raise fault_in(chain[-1].path, "", f"lacks {', '.join(lacking[:5])}{more}{hint}")
 
 
 def _wanted() -> list[tuple[str, str]]:

@@ -199,11 +199,19 @@ def _expected(hint: Any, bounds: Bounds) -> str:
 
 def _first_wrong(hint: Any, value: Any) -> str:
     """What was found; for a list of the right kind the item that does not fit, when it can be told apart."""
-    if not isinstance(value, list) or not value:
-        choices = typing.get_args(hint) if typing.get_origin(hint) is Literal and isinstance(value, str) else ()
-        near = difflib.get_close_matches(value[:100], choices, n=1, cutoff=0.5) if choices else []
+    if isinstance(value, str):
+        near = difflib.get_close_matches(value[:100], _choices(hint), n=1, cutoff=0.5)
         return shown(value) + (f"; the nearest is {near[0]}" if near else "")
+    if not isinstance(value, list) or not value:
+        return shown(value)
     return f"[{', '.join(shown(item) for item in value[:4])}{', ...' if len(value) > 4 else ''}]"
+
+
+def _choices(hint: Any) -> list[str]:
+    """The words that a field takes, where it takes only some."""
+    if typing.get_origin(hint) is Literal:
+        return [str(choice) for choice in typing.get_args(hint)]
+    return [choice for part in typing.get_args(hint) for choice in _choices(part)]
 
 
 def day_of(value: Any) -> date | None:
