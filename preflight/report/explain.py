@@ -38,7 +38,7 @@ def explain_text(name: str) -> str:
     """All about a check (``resolution``), or about the check of a finding's id (``resolution.low``)."""
     check, only = _asked(name)
     parts = sections_of(check)
-    lines = [f"{check.name}: {parts['']}"]
+    lines = _paragraph(f"{check.name}: {parts['']}", 0)
     for heading in HEADINGS:
         lines += ["", heading, *_paragraph(parts[heading], 4)]
     lines += ["", "Answers (severity of the shipped standard rules; stage where a miss would hurt)"]

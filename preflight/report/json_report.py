@@ -75,7 +75,7 @@ def report_from_json(text: str | bytes, name: str = "report") -> Report:
     Fields it does not know are passed over: later versions may add some.
     """
     try:
-        value = json.loads(text, parse_constant=_refuse)
+        value = plain(json.loads(text, parse_constant=_refuse))
     except RecursionError:
         raise _fault(name, "nested too deeply; expected a JSON report") from None
     except ValueError as fault:  # JSONDecodeError, UnicodeDecodeError, and numbers of thousands of digits
