@@ -103,14 +103,16 @@ def check_file(
     name: str | None = None,
     pictures: Path | None = None,
     progress: Callable[[int, int | None], None] | None = None,
+    cancelled: Callable[[], bool] | None = None,
 ) -> Report:
     """Checks one artwork in isolation and returns its report; never raises for anything the file contains.
 
-    ``progress`` is called with pages done and pages in all. ``pictures`` is a folder that receives JPEG files.
+    ``progress`` is called with pages done and pages in all. ``pictures`` is a folder that receives JPEG files. Where
+    ``cancelled`` says so, what is left is given up at once. Raises ``ToolFault`` where no child can be started.
     """
     started = time.monotonic()
     limits = limits or Limits()
-    run = _Run(source, name or source.name, job, limits, pictures, progress, started)
+    run = _Run(source, name or source.name, job, limits, pictures, progress, cancelled, started)
     try:
         run.go()
     finally:
@@ -128,6 +130,7 @@ class _Run:
     limits: Limits
     pictures: Path | None
     progress: Callable[[int, int | None], None] | None
+    cancelled: Callable[[], bool] | None
     started: float
     children: list[_Child] = field(default_factory=list)
     todo: deque[int] = field(default_factory=deque)
@@ -156,8 +159,12 @@ class _Run:
             if self.seconds_left <= 0:
                 self.give_up(f"not finished within the time limit of {self.limits.time_s:g} s")
                 return
+            if self.cancelled is not None and self.cancelled():
+                self.give_up("stopped before it was done")
+                return
             pipes = [child.pipe for child in self.children]
-            for pipe in wait(pipes, timeout=max(0.0, self.seconds_left)):
+            patience_s = self.seconds_left if self.cancelled is None else min(0.5, self.seconds_left)
+            for pipe in wait(pipes, timeout=max(0.0, patience_s)):
                 child = next(child for child in self.children if child.pipe is pipe)
                 self.hear(child)
 

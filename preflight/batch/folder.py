@@ -1,0 +1,94 @@
+"""Finds the artwork below a folder, and the ticket that belongs to each.
+
+Artwork is known by its first bytes, or by a name that claims to be artwork (an HTML page named ``.pdf`` is the customer's
+fault to hear of). Tickets lie beside it: ``NAME.ticket.toml`` (with or without the artwork's own ending), else the nearest
+``ticket.toml`` in the same or a parent folder, up to the folder of the run. Links are followed once: no loop runs for ever.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+#: Endings that claim to be artwork, whatever is inside.
+ARTWORK_ENDINGS = frozenset({".pdf", ".tif", ".tiff", ".jpg", ".jpeg", ".png", ".psd", ".psb", ".eps", ".webp", ".ai"})
+#: Endings of files that are still being written by somebody's upload.
+PART_ENDINGS = (".part", ".filepart", ".tmp", ".crdownload", ".partial", ".download")
+_FIRST_BYTES = (
+    b"II*\x00",
+    b"MM\x00*",
+    b"II+\x00",
+    b"MM\x00+",
+    b"\xff\xd8\xff",
+    b"\x89PNG\r\n\x1a\n",
+    b"8BPS",
+    b"%!PS",
+)
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One artwork found: its path, its name as seen from the folder of the run, its size, and its ticket."""
+
+    path: Path
+    name: str
+    bytes: int
+    ticket: Path | None
+
+
+def find_artwork(folder: Path, leave_out: Path | None = None) -> Iterator[Candidate]:
+    """All artwork below ``folder``, in order of name; ``leave_out`` (the run's own output) is not entered."""
+    seen: set[tuple[int, int]] = set()
+    out = leave_out.resolve() if leave_out is not None else None
+    for path in _files(folder, seen, out):
+        try:
+            if is_artwork(path):
+                yield Candidate(path, str(path.relative_to(folder)), path.stat().st_size, ticket_of(path, folder))
+        except OSError:
+            # Unreadable or gone since: it is reported by the check itself, not lost here.
+            yield Candidate(path, str(path.relative_to(folder)), 0, ticket_of(path, folder))
+
+
+def _files(folder: Path, seen: set[tuple[int, int]], out: Path | None) -> Iterator[Path]:
+    try:
+        about = folder.stat()
+        entries = sorted(os.scandir(folder), key=lambda entry: os.fsencode(entry.name))
+    except OSError:
+        return
+    if (about.st_dev, about.st_ino) in seen or (out is not None and folder.resolve() == out):
+        return
+    seen.add((about.st_dev, about.st_ino))
+    for entry in entries:
+        path = folder / entry.name
+        try:
+            if entry.is_dir():
+                yield from _files(path, seen, out)
+            elif entry.is_file() and not entry.name.startswith(".") and not entry.name.lower().endswith(PART_ENDINGS):
+                yield path
+        except OSError:
+            continue
+
+
+def is_artwork(path: Path) -> bool:
+    """Whether a file is artwork by its first bytes, or claims to be by its name."""
+    if path.suffix.lower() in ARTWORK_ENDINGS:
+        return True
+    with path.open("rb") as file:
+        head = file.read(1024)
+    return head.startswith(_FIRST_BYTES) or b"%PDF-" in head or (head[:4] == b"RIFF" and head[8:12] == b"WEBP")
+
+
+def ticket_of(path: Path, root: Path) -> Path | None:
+    """The ticket that belongs to an artwork, or None."""
+    for name in (f"{path.name}.ticket.toml", f"{path.stem}.ticket.toml"):
+        if (path.parent / name).is_file():
+            return path.parent / name
+    folder = path.parent
+    while True:
+        if (folder / "ticket.toml").is_file():
+            return folder / "ticket.toml"
+        if folder in (root, folder.parent):
+            return None
+        folder = folder.parent
