@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from preflight.checking import Check, all_checks
+from preflight.data import data_folder
 from preflight.findings import Severity
 from preflight.ticket import Press
 from preflight.tomlfile import Bounds, TomlFile, fault_in, nearest, read_toml, value_of
@@ -76,19 +77,9 @@ class RulesFile:
     sources: dict[str, str] = field(default_factory=dict)
 
 
-def shipped_folders() -> list[Path]:
-    """Where shipped rules lie: with the installed package, then in a checkout."""
-    package = Path(__file__).resolve().parent
-    return [folder for folder in (package / "data" / "rules", package.parent / "rules") if folder.is_dir()]
-
-
 def shipped_rules() -> dict[str, Path]:
     """The shipped rules by name."""
-    found: dict[str, Path] = {}
-    for folder in shipped_folders():
-        for path in sorted(folder.glob("*.toml")):
-            found.setdefault(path.stem, path)
-    return dict(sorted(found.items()))
+    return {path.stem: path for path in sorted(data_folder("rules").glob("*.toml"))}
 
 
 def find_rules(rules: str | Path, *, beside: Path | None = None, key: str = "") -> Path:

@@ -13,13 +13,21 @@ PACKAGE = Path(__file__).parents[1] / "preflight"
 
 #: Lowest first. A name ending in ``.`` is a room; the longest match counts.
 FLOORS = [
-    ("preflight", "preflight.units", "preflight.errors"),
+    ("preflight", "preflight.units", "preflight.errors", "preflight.data", "preflight.tomlfile"),
     ("preflight.findings", "preflight.inventory", "preflight.inventory.model"),
-    ("preflight.ticket", "preflight.press_colour", "preflight.inks", "preflight.places", "preflight.sizes"),
+    (
+        "preflight.ticket",
+        "preflight.press_colour",
+        "preflight.conditions",
+        "preflight.inks",
+        "preflight.places",
+        "preflight.sizes",
+    ),
     ("preflight.inventory.",),
-    ("preflight.checking", "preflight.ground"),
-    ("preflight.checks", "preflight.checks."),
-    ("preflight.rules", "preflight.ticketfile"),
+    # ``preflight.checks`` itself is empty: the shelf on which checks are looked for.
+    ("preflight.checking", "preflight.ground", "preflight.checks"),
+    ("preflight.checks.",),
+    ("preflight.rules", "preflight.rulefiles", "preflight.ticketfile"),
     ("preflight.judging",),
     ("preflight.report", "preflight.report."),
     ("preflight.flow",),
@@ -45,7 +53,9 @@ def modules() -> dict[str, Path]:
 
 def floor_of(module: str) -> int:
     exact = [level for level, names in enumerate(FLOORS) if module in names]
-    room = [level for level, names in enumerate(FLOORS) for name in names if name[-1] == "." and module.startswith(name)]
+    room = [
+        level for level, names in enumerate(FLOORS) for name in names if name[-1] == "." and module.startswith(name)
+    ]
     assert exact or room, f"{module} has no floor: give it one in FLOORS"
     return (exact or room)[0]
 
