@@ -1,0 +1,225 @@
+"""Spoils the demo files, lets the tool check each in isolation, and says where it did not stand up to it.
+
+    python tests/hostile/run.py --count 300 --seed 1
+
+Every spoilt file must end with a report (findings, or ``unchecked`` with a reason) inside the time and memory limits, without
+a traceback, an orphan process or a temporary file left, and with the file itself untouched. What fails is kept in a folder, with
+its seed, so that it can be looked at.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import os
+import random
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from mutate import spoil
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT), str(ROOT / "demo_files")]
+
+TIME_LIMIT_S = 20.0
+MEMORY_LIMIT_MB = 1024
+#: Killing a child and writing the answer down takes a moment more.
+GRACE_S = 3.0
+#: What ran out of memory is tried once more at double; the engines loaded before do not count as the file's.
+MOST_MEMORY_MB = 2 * MEMORY_LIMIT_MB + 400
+#: Every so many files the whole command is run, not only its isolated part.
+COMMAND_EVERY = 15
+
+
+@dataclass
+class Outcome:
+    """How a run of many spoilt files went."""
+
+    verdicts: Counter[str] = field(default_factory=Counter)
+    slowest_s: float = 0.0
+    most_memory_mb: float = 0.0
+    faults: list[str] = field(default_factory=list)
+
+
+def run(folder: Path, *, count: int, seed: int, most_bytes: int = 10_000_000, keep: Path | None = None) -> Outcome:
+    """Checks ``count`` spoilt files made from the demo scene; files larger than ``most_bytes`` are left out."""
+    from make import make_scene
+
+    scene = [item for item in make_scene(folder / "good") if item.path.stat().st_size <= most_bytes]
+    outcome = Outcome()
+    with _own_temporary_folder(folder / "temporary") as temporary, _own_stderr(folder / "said") as said:
+        from preflight.isolate import warm_up
+        from preflight.rules import settle
+
+        warm_up()
+        jobs = {item.path: settle(item.rules, item.ticket) for item in scene}
+        for turn in range(count):
+            item = scene[(seed + turn) % len(scene)]
+            hand, spoilt = spoil(item.path.read_bytes(), seed + turn)
+            victim = folder / f"victim{item.path.suffix}"
+            victim.write_bytes(spoilt)
+            before = len(outcome.faults)
+            label = f"seed {seed + turn}, {hand}, {item.path.name}"
+            if turn % COMMAND_EVERY == COMMAND_EVERY - 1:
+                _by_command(victim, item.ticket, label, outcome)
+            else:
+                _by_function(victim, jobs[item.path], label, outcome)
+            _look_around(victim, spoilt, temporary, said, label, outcome)
+            if keep is not None and len(outcome.faults) > before:
+                keep.mkdir(parents=True, exist_ok=True)
+                (keep / f"seed-{seed + turn}-{hand}{item.path.suffix}").write_bytes(spoilt)
+    return outcome
+
+
+def _by_function(victim: Path, job: object, label: str, outcome: Outcome) -> None:
+    from preflight.isolate import Limits, check_file
+    from preflight.report.json_report import report_to_json
+
+    started = time.monotonic()
+    with _memory_watched(outcome):
+        try:
+            report = check_file(victim, job, limits=Limits(TIME_LIMIT_S, MEMORY_LIMIT_MB, cores=2))
+        except Exception as fault:
+            outcome.faults.append(f"{label}: raised {type(fault).__name__}: {fault}")
+            return
+    taken = time.monotonic() - started
+    outcome.slowest_s = max(outcome.slowest_s, taken)
+    outcome.verdicts[report.verdict.value] += 1
+    if taken > TIME_LIMIT_S + GRACE_S:
+        outcome.faults.append(f"{label}: took {taken:.1f} s with a limit of {TIME_LIMIT_S:g} s")
+    if not report.pages and not report.findings and not report.unchecked:
+        outcome.faults.append(f"{label}: no page, no finding, and nothing unchecked: a pass for nothing")
+    try:
+        report_to_json(report).encode("utf-8")
+    except Exception as fault:
+        outcome.faults.append(f"{label}: the report cannot be written: {type(fault).__name__}: {fault}")
+
+
+def _by_command(victim: Path, ticket: Path | None, label: str, outcome: Outcome) -> None:
+    command = [sys.executable, "-m", "preflight", "check", str(victim), "--time-limit", str(TIME_LIMIT_S)]
+    command += ["--memory-limit", str(MEMORY_LIMIT_MB), "--json", "-"]
+    command += ["--ticket", str(ticket)] if ticket else []
+    try:
+        ended = subprocess.run(command, capture_output=True, timeout=TIME_LIMIT_S + 30, cwd=ROOT, check=False)
+    except subprocess.TimeoutExpired:
+        outcome.faults.append(f"{label}: the command did not end")
+        return
+    outcome.verdicts[f"exit {ended.returncode}"] += 1
+    if ended.returncode not in (0, 10, 20, 30):
+        outcome.faults.append(f"{label}: exit status {ended.returncode}: {ended.stderr[-300:]!r}")
+    if b"Traceback" in ended.stderr + ended.stdout:
+        outcome.faults.append(f"{label}: a traceback: {ended.stderr[-500:]!r}")
+
+
+def _look_around(victim: Path, data: bytes, temporary: Path, said: Path, label: str, outcome: Outcome) -> None:
+    """After each file: is the file what it was, is nothing left running or lying about, was nothing blurted out."""
+    if hashlib.sha256(victim.read_bytes()).digest() != hashlib.sha256(data).digest():
+        outcome.faults.append(f"{label}: the artwork was changed")
+    # The fork server's own socket lies in a folder named pymp-*, as long as this process lives.
+    if left := [entry.name for entry in temporary.iterdir() if not entry.name.startswith("pymp-")]:
+        outcome.faults.append(f"{label}: temporary files left: {left}")
+        for name in left:
+            (temporary / name).rename(temporary.parent / f"left-{time.monotonic_ns()}")
+    if orphans := _workers():
+        time.sleep(0.2)  # one that has ended may not have been waited for yet
+        if orphans := [child for child in _workers() if child in orphans]:
+            outcome.faults.append(f"{label}: processes left: {orphans}")
+    if "Traceback" in said.read_text(errors="replace"):
+        outcome.faults.append(f"{label}: a traceback: {said.read_text(errors='replace')[-1500:]}")
+        os.truncate(said, 0)
+
+
+def _processes() -> Iterator[tuple[int, int, str, int]]:
+    """Process id, parent, state and resident pages of everything that runs."""
+    for entry in Path("/proc").iterdir():
+        if entry.name.isdigit():
+            with suppress(OSError, IndexError, ValueError):
+                fields = (entry / "stat").read_text().rpartition(")")[2].split()
+                yield int(entry.name), int(fields[1]), fields[0], int(fields[21])
+
+
+def _workers() -> list[int]:
+    """Children of the fork server, which is a child of this process; ended ones that are only to be waited for do not count."""
+    processes = list(_processes())
+    ours = {process for process, parent, _, _ in processes if parent == os.getpid()}
+    return [process for process, parent, state, _ in processes if parent in ours and state != "Z"]
+
+
+@contextmanager
+def _memory_watched(outcome: Outcome) -> Iterator[None]:
+    done, page_mb = threading.Event(), os.sysconf("SC_PAGE_SIZE") / 1e6
+    peak = 0.0
+
+    def watch() -> None:
+        nonlocal peak
+        while not done.wait(0.1):
+            children = set(_workers())
+            peak = max([peak, *(pages * page_mb for process, _, _, pages in _processes() if process in children)])
+
+    watcher = threading.Thread(target=watch)
+    watcher.start()
+    try:
+        yield
+    finally:
+        done.set()
+        watcher.join()
+        outcome.most_memory_mb = max(outcome.most_memory_mb, peak)
+        if peak > MOST_MEMORY_MB:
+            outcome.faults.append(f"a child took {peak:.0f} MB with a limit of {MEMORY_LIMIT_MB} MB")
+
+
+@contextmanager
+def _own_temporary_folder(folder: Path) -> Iterator[Path]:
+    """Everything temporary goes where it can be counted."""
+    folder.mkdir(parents=True, exist_ok=True)
+    before = os.environ.get("TMPDIR"), tempfile.tempdir
+    os.environ["TMPDIR"], tempfile.tempdir = str(folder), str(folder)
+    try:
+        yield folder
+    finally:
+        tempfile.tempdir = before[1]
+        os.environ.pop("TMPDIR")
+        if before[0] is not None:
+            os.environ["TMPDIR"] = before[0]
+
+
+@contextmanager
+def _own_stderr(path: Path) -> Iterator[Path]:
+    """What this process and its children write to standard error goes to a file."""
+    kept = os.dup(2)
+    with path.open("wb") as said:
+        os.dup2(said.fileno(), 2)
+    try:
+        yield path
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--count", type=int, default=300)
+    parser.add_argument("--seed", type=int, help="the first seed; else drawn and printed")
+    parser.add_argument("--keep", type=Path, default=Path("hostile-failures"))
+    wanted = parser.parse_args()
+    seed = wanted.seed if wanted.seed is not None else random.SystemRandom().randrange(10**6)
+    print(f"seed {seed}, {wanted.count} files", flush=True)
+    with tempfile.TemporaryDirectory(prefix="preflight-hostile-") as folder:
+        outcome = run(Path(folder), count=wanted.count, seed=seed, keep=wanted.keep)
+    print(", ".join(f"{verdict}: {number}" for verdict, number in sorted(outcome.verdicts.items())))
+    print(f"slowest {outcome.slowest_s:.1f} s, most memory of a child {outcome.most_memory_mb:.0f} MB")
+    for fault in outcome.faults:
+        print("FAULT", fault)
+    sys.exit(1 if outcome.faults else 0)
+
+
+if __name__ == "__main__":
+    main()

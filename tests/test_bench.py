@@ -1,0 +1,59 @@
+"""The benchmark itself works, on a file of two pages; it judges no times."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from bench import bench
+from bench.brochure import make_brochure, make_text_book
+
+BENCH = Path(__file__).parent / "bench"
+PROGRAMS = [command[0] for command in bench.PROGRAMS]
+
+
+def test_bare_loop_renders_four_plates_of_every_page(tmp_path):
+    file = make_brochure(tmp_path / "brochure.pdf", pages=2, ppi=40.0)
+    said = subprocess.run(
+        [sys.executable, BENCH / "bare_loop.py", file], capture_output=True, text=True, check=True, timeout=60
+    ).stdout
+    # 230 x 317 mm with its margins at 6 pixels a millimetre, four inks, two pages; a pixel more or less for rounding.
+    assert int(said) == pytest.approx(2 * 4 * 1380 * 1902, rel=0.002)
+
+
+def test_measures_the_command_against_the_bare_loop(tmp_path):
+    lines = bench.run_bench(["brochure", "memory", "help"], runs=1, pages=2, ppi=40.0, folder=tmp_path)
+    printed = bench.table(lines)
+    assert "check / bare loop, one core" in printed
+    assert all(line.median > 0 for line in lines if isinstance(line, bench.Line))
+    memory = next(line for line in lines if isinstance(line, bench.Line) and line.unit == "MB")
+    assert memory.median > 40  # the engines alone take more
+
+
+@pytest.mark.skipif(
+    any(shutil.which(name) is None for name in PROGRAMS) and os.environ.get("CI") != "true",
+    reason="gs, poppler-utils or qpdf not installed",
+)
+def test_measures_against_other_programs(tmp_path):
+    lines = bench.run_bench(["programs"], runs=1, pages=2, ppi=40.0, folder=tmp_path)
+    assert [line.what for line in lines if isinstance(line, bench.Ratio)] == ["the other programs / check, one core"]
+
+
+def test_brochure_is_as_promised(tmp_path):
+    """Full pages and bleed at 300 ppi on every second page, about 3,000 letters on a text page."""
+    import pikepdf
+    import pymupdf
+
+    with pikepdf.open(make_brochure(tmp_path / "one.pdf", pages=2, ppi=300.0)) as pdf:
+        picture = next(iter(pdf.pages[0].get_images().values()))
+        # (210 + 6) / 25.4 x 300 and (297 + 6) / 25.4 x 300
+        assert (picture.Width, picture.Height) == (2551, 3579)
+        assert picture.Filter == "/DCTDecode"
+        assert picture.ColorSpace == "/DeviceCMYK"
+    with pymupdf.open(make_text_book(tmp_path / "text.pdf", 3)) as book:
+        assert book.page_count == 3
+        assert 2500 < len(book[1].get_text()) < 5000
