@@ -21,6 +21,8 @@ _POSITIVE = Bounds(above_zero=True, blank=False)
 _NOT_BLANK = Bounds(blank=False)
 #: Keys whose figure may be 0; every other number of a ticket is above it.
 _MAY_BE_ZERO = frozenset({"bleed_mm", "spine_mm"})
+#: Texts that a form may leave empty: not given.
+_MAY_BE_BLANK = frozenset({"job", "customer", "title", "stock"})
 #: No sheet, web or banner is longer (100 m); a larger figure is a slip of the unit.
 _LONGEST_MM = 100_000.0
 
@@ -46,9 +48,15 @@ def load_ticket(path: Path) -> tuple[Ticket, str]:
         elif key == "waive":
             given[key] = tuple(_waive(file, where, item) for where, item in _tables(file, key, value))
         else:
-            given[key] = value_of(hints[key], value, file, key, _NOT_BLANK if key in _MAY_BE_ZERO else _POSITIVE)
+            given[key] = value_of(hints[key], value, file, key, _bounds_of(key))
             _refuse_too_long(file, key, given[key])
+            if key in _MAY_BE_BLANK and not given[key].strip():
+                given[key] = None
     return Ticket(**given), hashlib.sha256(file.data).hexdigest()
+
+
+def _bounds_of(key: str) -> Bounds:
+    return Bounds(above_zero=key not in _MAY_BE_ZERO, blank=key in _MAY_BE_BLANK)
 
 
 def _refuse_too_long(file: TomlFile, key: str, value: Any) -> None:

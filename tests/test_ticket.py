@@ -114,6 +114,10 @@ def test_an_empty_ticket_orders_nothing(own):
     assert read_ticket(own("")) == Ticket()
 
 
+def test_texts_left_empty_are_not_given(own):
+    assert read_ticket(own('job = ""\ncustomer = " "\ntitle = ""\nstock = ""\n')) == Ticket()
+
+
 def test_the_ticket_is_settled_into_the_job(own):
     path = own('job = "TP-1"\nbleed_mm = 5\ninks = ["Black", "Fern Green"]\n')
     job = settle("newsprint", path)
@@ -284,7 +288,7 @@ def test_no_toml_value_ends_in_anything_but_a_usage_fault(tmp_path_factory, tabl
     except UsageFault as fault:
         assert str(fault).isprintable()
     else:
-        assert all(getattr(ticket, key) is not None for key in table)
+        assert all(getattr(ticket, key) is not None for key, value in table.items() if str(value).strip())
         json.dumps(dataclasses.asdict(ticket), default=str, allow_nan=False)
 
 
