@@ -1,0 +1,146 @@
+"""The demo scene: the same bytes each time, what is good passes, and what is faulty is found.
+
+What each file has wrong with it is known because it was drawn so; other programs say the same where they can.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from demo_files.make import make_scene
+from preflight.checking import all_checks
+from preflight.findings import Report, Severity, Verdict
+from preflight.isolate import Limits, check_file, granted_cores
+from preflight.rules import settle
+
+MOST_BYTES = 6_000_000
+NAMES = (
+    "spring-guide.pdf",
+    "poster-night-walk.pdf",
+    "poster-open-day.pdf",
+    "flyer-plant-sale.pdf",
+    "leaflet-moss.pdf",
+    "plant-label.pdf",
+    "tool-tag.pdf",
+    "bookmark.pdf",
+    "member-card.pdf",
+    "shop-sign.pdf",
+    "newsletter-15-pages.pdf",
+    "tea-menu-spreads.pdf",
+    "card-lantern-night.pdf",
+    "postcard.pdf",
+    "seed-packet.pdf",
+    "order-form.pdf",
+    "garden-plan-scan.tif",
+    "phone-picture.jpg",
+    "price-list-locked.pdf",
+    "programme-half-sent.pdf",
+)
+GOOD = ("spring-guide.pdf", "poster-night-walk.pdf")
+
+
+@pytest.fixture(scope="module")
+def scene(tmp_path_factory):
+    return {item.path.name: item for item in make_scene(tmp_path_factory.mktemp("scene"))}
+
+
+@pytest.fixture(scope="module")
+def report_of(scene):
+    """Reports by file name, each made once."""
+    made: dict[str, Report] = {}
+
+    def report(name: str) -> Report:
+        if name not in made:
+            item = scene[name]
+            made[name] = check_file(item.path, settle(item.rules, item.ticket), limits=Limits(cores=granted_cores()))
+        return made[name]
+
+    return report
+
+
+def _program(name: str) -> str:
+    if shutil.which(name) is None and os.environ.get("CI") != "true":
+        pytest.skip(f"{name} is not installed")
+    return name
+
+
+def test_scene_holds_what_is_promised(scene):
+    assert tuple(scene) == NAMES
+    assert all(item.ticket is not None and item.ticket.is_file() and item.story for item in scene.values())
+    assert tuple(name for name, item in scene.items() if not item.expects) == GOOD
+    assert sum(path.stat().st_size for path in scene[NAMES[0]].path.parent.iterdir()) < MOST_BYTES
+
+
+def test_same_bytes_from_another_process(scene, tmp_path):
+    started = time.monotonic()
+    maker = Path(__file__).parents[1] / "demo_files" / "make.py"
+    subprocess.run([sys.executable, maker, tmp_path / "again"], check=True, capture_output=True, timeout=120)
+    assert time.monotonic() - started < 60  # a few seconds on a quiet machine
+    for item in scene.values():
+        for path in (item.path, item.ticket):
+            again = tmp_path / "again" / path.name
+            assert hashlib.sha256(path.read_bytes()).hexdigest() == hashlib.sha256(again.read_bytes()).hexdigest()
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_good_file_goes_straight_to_plates(report_of, name):
+    report = report_of(name)
+    above = [
+        (finding.id, finding.page, finding.message) for finding in report.findings if finding.severity != Severity.NOTE
+    ]
+    assert above == []
+    assert report.unchecked == []
+    assert report.verdict is Verdict.GO
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if name not in GOOD])
+def test_fault_is_found(scene, report_of, name):
+    """Ids of checks that are not written yet are left out; at least one of each file has its check."""
+    item, report = scene[name], report_of(name)
+    asked = {identifier for identifier in item.expects if identifier.partition(".")[0] in all_checks()}
+    if not asked:
+        pytest.skip(f"no check yet for {', '.join(item.expects)}")
+    assert asked <= {finding.id for finding in report.findings}
+    assert report.verdict is not Verdict.GO
+
+
+def test_guide_as_other_programs_see_it(scene):
+    """Sixteen A5 pages with 3 mm bleed, pictures of 300 ppi in four inks, all fonts embedded."""
+    path = str(scene["spring-guide.pdf"].path)
+    info = subprocess.run(
+        [_program("pdfinfo"), "-box", "-l", "16", path], capture_output=True, text=True, check=True
+    ).stdout.splitlines()
+    assert [line.split()[1] for line in info if line.startswith("Pages:")] == ["16"]
+    for box, width, height in (("TrimBox", 148.0, 210.0), ("BleedBox", 154.0, 216.0)):
+        corners = [[float(edge) for edge in line.split()[-4:]] for line in info if box in line]
+        assert len(corners) == 16
+        for x0, y0, x1, y1 in corners:
+            assert (x1 - x0) * 25.4 / 72 == pytest.approx(width, abs=0.02)
+            assert (y1 - y0) * 25.4 / 72 == pytest.approx(height, abs=0.02)
+    pictures = subprocess.run([_program("pdfimages"), "-list", path], capture_output=True, text=True, check=True).stdout
+    rows = [line.split() for line in pictures.splitlines()[2:]]
+    assert len(rows) == 5
+    assert {(row[5], row[12], row[13]) for row in rows} == {("cmyk", "300", "300")}
+    fonts = subprocess.run([_program("pdffonts"), path], capture_output=True, text=True, check=True).stdout
+    assert {line.split()[-5] for line in fonts.splitlines()[2:]} == {"yes"}
+
+
+def test_faults_as_other_programs_see_them(scene):
+    leaflet = [_program("pdffonts"), scene["leaflet-moss.pdf"].path]
+    fonts = subprocess.run(leaflet, capture_output=True, text=True, check=True).stdout
+    assert {line.split()[-5] for line in fonts.splitlines()[2:]} == {"no"}
+    poster = [_program("pdfimages"), "-list", scene["poster-open-day.pdf"].path]
+    rows = subprocess.run(poster, capture_output=True, text=True, check=True).stdout.splitlines()[2:]
+    assert [row.split()[12] for row in rows] == ["72"]
+    locked = [_program("qpdf"), "--requires-password", scene["price-list-locked.pdf"].path]
+    assert subprocess.run(locked, check=False).returncode == 0  # qpdf: 0 means that it needs one
+    half = [_program("qpdf"), "--check", scene["programme-half-sent.pdf"].path]
+    assert subprocess.run(half, capture_output=True, check=False).returncode in (2, 3)  # errors, or repaired
