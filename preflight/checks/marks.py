@@ -92,7 +92,8 @@ class Corner(NamedTuple):
     y: float
     right: bool
     bottom: bool
-    gap: float
+    #: From the level and from the upright mark to the corner.
+    gaps: tuple[float, float]
     marks: tuple[Line, Line]
 
 
@@ -148,8 +149,10 @@ def _candidates(page: Page, zone: Box, limits: MarksLimits) -> Candidates:
 def _shown(box: Box, thing: Painted, zone: Box) -> Box | None:
     if thing.visible_mm is None:
         return None
+    if box.intersect(zone.grow(-TOLERANCE_MM)).is_empty:
+        return None
     shown = box.intersect(thing.visible_mm).intersect(zone)
-    return None if shown.is_empty or max(shown.width, shown.height) <= TOLERANCE_MM else shown
+    return None if shown.is_empty else shown
 
 
 def _as_line(box: Box, shown: Box | None, colour: Colour, limits: MarksLimits) -> Line | None:
@@ -214,10 +217,14 @@ def _corners(found: Candidates, least_gap: float, limits: MarksLimits) -> Iterat
         for right, bottom in product((False, True), repeat=2):
             beside = start - across if right else across - stop
             over = low - y if bottom else y - high
-            fits = (np.minimum(beside, over) >= least_gap) & (np.maximum(beside, over) <= limits.gap_longest_mm)
-            for index in np.flatnonzero(fits):
-                gap = float(max(beside[index], over[index]))
-                yield Corner(float(across[index]), y, right, bottom, gap, (line, found.upright[index]))
+            fits = (np.minimum(beside, over) >= -TOLERANCE_MM) & (np.maximum(beside, over) <= limits.gap_longest_mm)
+            if not fits.any():
+                continue
+            # The nearest line is the partner: the ticks of a chart have one that touches, crop marks do not.
+            nearest = int(np.argmin(np.where(fits, beside, np.inf)))
+            gaps = float(beside[nearest]), float(over[nearest])
+            if min(gaps) >= least_gap:
+                yield Corner(float(across[nearest]), y, right, bottom, gaps, (line, found.upright[nearest]))
 
 
 def _rectangle(corners: list[Corner], slack: float) -> list[Corner]:
@@ -243,7 +250,7 @@ def _rectangle(corners: list[Corner], slack: float) -> list[Corner]:
 
 
 def _alike(corners: Iterable[Corner]) -> bool:
-    gaps = [corner.gap for corner in corners]
+    gaps = [gap for corner in corners for gap in corner.gaps]
     lengths = [line.length for corner in corners for line in corner.marks]
     return max(gaps) - min(gaps) <= 1.0 and max(lengths) <= 1.5 * min(lengths)
 
