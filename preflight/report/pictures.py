@@ -157,9 +157,9 @@ class _Canvas:
             x0, x1 = _at_least(x0, x1, _LEAST_BOX_PX)
             y0, y1 = _at_least(y0, y1, _LEAST_BOX_PX)
         width, height = self.size
-        x0, y0 = min(max(x0 - 3, 1), width - 8), min(max(y0 - 3, 1), height - 8)
-        x1, y1 = max(min(x1 + 3, width - 2), x0 + 6), max(min(y1 + 3, height - 2), y0 + 6)
-        lines = ((0, _DARK, 1), (1, _LIGHT, 1)) if thin else ((-1, _DARK, 2), (1, _LIGHT, 2), (3, _DARK, 1))
+        x0, y0 = min(max(x0 - 4, 2), width - 10), min(max(y0 - 4, 2), height - 10)
+        x1, y1 = max(min(x1 + 4, width - 3), x0 + 7), max(min(y1 + 4, height - 3), y0 + 7)
+        lines = ((0, _DARK, 1), (1, _LIGHT, 1)) if thin else ((-2, _DARK, 2), (0, _LIGHT, 3), (3, _DARK, 2))
         for inset, colour, line in lines:
             corners = (x0 + inset, y0 + inset, x1 - inset, y1 - inset)
             if corners[2] - corners[0] >= 2 * line and corners[3] - corners[1] >= 2 * line:

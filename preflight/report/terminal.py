@@ -13,7 +13,6 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.text import Text
 
 from preflight.findings import NotJudged, Report, Unchecked, Verdict
@@ -123,20 +122,29 @@ def _heading(console: Console, word: str, means: str) -> None:
     console.print(Text(word, style="bold") + Text(f"  {means}", style="dim"))
 
 
-def _paragraph(console: Console, line: str, indent: int = 0) -> None:
-    console.print(Padding(Text(line), (0, 0, 0, indent)))
+def _paragraph(console: Console, line: str | Text, indent: int = 0, hang: int = 0) -> None:
+    """A text within the width; lines after the first stand ``hang`` columns further in."""
+    text = Text(line) if isinstance(line, str) else line
+    for turn, part in enumerate(text.wrap(console, max(20, console.width - indent - hang))):
+        part.rstrip()
+        console.print(Text(" " * (indent + (hang if turn else 0))) + part, soft_wrap=True)
 
 
 def _print_group(console: Console, group: Alike) -> None:
     worst = group.worst
-    head = Text("  ") + Text(worst.id, style="bold")
+    head = Text(worst.id, style="bold")
     times = f" x{group.count}" if group.count > 1 else ""
     said = figures(worst)
     if said and len(group.findings) > 1:
         said = f"worst {said}"
-    rest = "; ".join(part for part in (alike_places(group), said) if part)
-    console.print(head + Text(f"{times}  {rest}"))
-    _paragraph(console, plain(worst.message), indent=4)
+    head += Text(f"{times}  {alike_places(group)}")
+    message = plain(worst.message)
+    if said and head.cell_len + len(said) + 2 <= console.width - 4:
+        head += Text(f"; {said}")
+    elif said:
+        message = f"{said}: {message}"
+    _paragraph(console, head, indent=2, hang=2)
+    _paragraph(console, message, indent=4)
 
 
 def _print_waived(console: Console, report: Report) -> None:
@@ -148,7 +156,7 @@ def _print_waived(console: Console, report: Report) -> None:
         waived = group.worst.waived
         if waived is not None:
             line = f"{group.worst.id}  {alike_places(group)}; by {plain(waived.by)} on {plain(waived.on)}: {plain(waived.why)}"
-            _paragraph(console, line, indent=2)
+            _paragraph(console, line, indent=2, hang=2)
 
 
 class Screen:

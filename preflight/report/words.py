@@ -55,7 +55,8 @@ _TRIM_FROM = {
 
 def plain(text: object, most: int = 0) -> str:
     """A stranger's text on one line, safe on a terminal and in a page; cut to ``most`` characters where given."""
-    clean = "".join(_safe_character(character) for character in str(text))
+    said = str(text)
+    clean = said if said.isprintable() else "".join(_safe_character(character) for character in said)
     if most and len(clean) > most:
         return clean[: most - 1] + "…"
     return clean

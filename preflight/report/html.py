@@ -1,0 +1,216 @@
+"""The HTML report: one file that needs no network and no script, drawn like the docket that travels with a job.
+
+``html_report`` takes a report and the folder of its pictures. Pictures go in as ``data:`` addresses, worst findings first,
+up to 11 MB before encoding (15 MB as text); what does not fit stays beside the report and the page says so. Everything a
+stranger's file put into a name is escaped, and the page forbids itself any request and any script but its own.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from preflight.findings import Finding, PageReport, Report, Severity, Stage, Verdict
+from preflight.report import docket, words
+from preflight.report.sheet import Sheet, sheet_of
+from preflight.report.terminal import not_judged_line, unchecked_lines
+
+TEMPLATES = Path(__file__).with_name("templates")
+MOST_PICTURE_BYTES = 11_000_000
+#: Up to here every page has its own sheet; above, the pages that have something to say.
+MOST_SHEETS = 64
+_MAGIC = {b"\xff\xd8\xff": "image/jpeg", b"\x89PNG\r\n\x1a\n": "image/png"}
+
+
+def html_report(report: Report, pictures: Path | None = None) -> str:
+    """The whole report as one HTML page."""
+    stages = docket.stages_of(report)
+    places = [entry for stage in stages for slip in stage.slips for entry in slip.places]
+    states = docket.page_states(report)
+    embedded = _Pictures(pictures)
+    embedded.take(_by_need(report, places, states))
+    measured = {page.number: page for page in report.pages}
+    shown = [page for page in states if len(states) <= MOST_SHEETS or states[page] != "clear"]
+    sheets = [
+        sheet_of(measured[page], docket.findings_on(places, measured[page]), embedded.address(measured[page].picture))
+        for page in shown
+        if page in measured
+    ]
+    return (
+        _environment()
+        .get_template("report.html.j2")
+        .render(
+            report=report,
+            title=_title(report),
+            stages=stages,
+            first=places[0].number if places else None,
+            states=states,
+            pages=_strip(states, measured, sheets),
+            sheets=sheets,
+            embedded=embedded,
+            drawings=[sheet for sheet in sheets if sheet.picture],
+            unchecked=unchecked_lines(report.unchecked),
+            not_judged=not_judged_line(report.not_judged) if report.not_judged else "",
+            rules=_rules(report),
+            live=any(finding.waived is None for finding in report.findings),
+        )
+    )
+
+
+@dataclass
+class _Pictures:
+    """The pictures that go into the page, by name, as ``data:`` addresses."""
+
+    folder: Path | None
+    left: int = MOST_PICTURE_BYTES
+    addresses: dict[str, Markup] = field(default_factory=dict)
+    sizes: dict[str, tuple[int, int]] = field(default_factory=dict)
+    #: Pictures that would have made the page too large.
+    outside: int = 0
+
+    def take(self, names: Iterable[object]) -> None:
+        """Reads pictures in order of need until the page is as large as it may get."""
+        for name in dict.fromkeys(Path(str(name)).name for name in names if name):
+            data = self._read(name)
+            if data is None:
+                continue
+            kind = next((kind for magic, kind in _MAGIC.items() if data.startswith(magic)), None)
+            if kind is None:
+                continue
+            if len(data) > self.left:
+                self.outside += 1
+                continue
+            self.left -= len(data)
+            self.sizes[name] = _pixels(data)
+            # Letters and digits only, so nothing in it needs escaping.
+            self.addresses[name] = Markup(f"data:{kind};base64,{base64.b64encode(data).decode('ascii')}")  # noqa: S704
+
+    def _read(self, name: str) -> bytes | None:
+        try:
+            # The name alone counts: a report never reaches out of the folder of its pictures.
+            return (self.folder / name).read_bytes() if self.folder is not None else None
+        except (OSError, ValueError):
+            return None
+
+    def address(self, name: object) -> Markup | None:
+        return self.addresses.get(Path(str(name)).name) if name else None
+
+    def size(self, finding: Finding) -> tuple[int, int]:
+        """Width and height, so that the page does not jump when a picture arrives; nothing where they cannot be read."""
+        return self.sizes.get(Path(str(finding.details.get("picture"))).name, (0, 0))
+
+    def of(self, finding: Finding) -> Markup | None:
+        return self.address(finding.details.get("picture"))
+
+
+def _pixels(data: bytes) -> tuple[int, int]:
+    """Width and height from the header of a PNG or JPEG."""
+    if data.startswith(b"\x89PNG"):
+        return int.from_bytes(data[16:20], "big"), int.from_bytes(data[20:24], "big")
+    position = 2
+    while position + 9 < len(data) and data[position] == 0xFF:
+        marker, length = data[position + 1], int.from_bytes(data[position + 2 : position + 4], "big")
+        if 0xC0 <= marker <= 0xCF and marker not in (0xC4, 0xC8, 0xCC):  # a frame header (ITU-T T.81, table B.1)
+            high, wide = (int.from_bytes(data[position + at : position + at + 2], "big") for at in (5, 7))
+            return wide, high
+        position += 2 + length
+    return 0, 0
+
+
+def _by_need(report: Report, places: list[docket.Place], states: dict[int, str]) -> list[object]:
+    """Names of pictures, the most needed first."""
+
+    def crops(*severities: Severity) -> list[object]:
+        found = [entry.finding for entry in places if entry.finding.severity in severities]
+        return [finding.details.get("picture") for finding in found]
+
+    def pages(*, clear: bool) -> list[object]:
+        return [page.picture for page in report.pages if (states.get(page.number) == "clear") is clear]
+
+    order = [crops(Severity.STOP), pages(clear=False), crops(Severity.ASK), pages(clear=True), crops(Severity.NOTE)]
+    return [name for names in order for name in names]
+
+
+@dataclass(frozen=True)
+class _Tile:
+    """One page in the strip."""
+
+    number: int
+    state: str
+    sheet: Sheet | None
+    #: The shape of its paper where there is no picture: height by width.
+    tall: float
+
+
+def _strip(states: dict[int, str], measured: dict[int, PageReport], sheets: list[Sheet]) -> list[_Tile]:
+    by_number = {sheet.number: sheet for sheet in sheets}
+    tiles = []
+    for number, state in states.items():
+        trim = measured[number].trim_mm if number in measured else None
+        tall = trim[1] / trim[0] if trim and trim[0] > 0 else 1.414
+        tiles.append(_Tile(number, state, by_number.get(number), round(min(3.0, max(0.33, tall)), 3)))
+    return tiles
+
+
+def _rules(report: Report) -> list[tuple[str, list[tuple[str, str, str]]]]:
+    """The rules held against: tables in order, each with key, value and the file it comes from."""
+    tables: dict[str, list[tuple[str, str, str]]] = {}
+    for key, held in report.rules.values.items():
+        table, _, rest = key.partition(".")
+        tables.setdefault(table, []).append((rest, value_words(held.get("value")), words.plain(held.get("from", ""))))
+    return sorted(tables.items())
+
+
+def value_words(value: Any) -> str:
+    """A rule's value as its file would write it."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, (list, tuple)):
+        return words.plain(", ".join(value_words(item) for item in value), 200) or "none"
+    return words.plain("none" if value in (None, "") else value, 200)
+
+
+def _title(report: Report) -> str:
+    return f"{report.verdict.value.capitalize()}: {report.file.name}"
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=lambda value: words.plain(value) if type(value) is str else value,
+    )
+    script = (TEMPLATES / "docket.js").read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
+    environment.globals |= {
+        "style": Markup((TEMPLATES / "docket.css").read_text(encoding="utf-8")),  # noqa: S704 - our own file
+        "script": Markup(script),  # noqa: S704 - our own file
+        "script_hash": f"sha256-{digest}",
+        "words": words,
+        "docket": docket,
+        "verdict_words": {verdict.value: said for verdict, said in words.VERDICT_WORDS.items()},
+        "stage_means": _STAGE_MEANS,
+        "state_words": {"clear": "clear", "stop": "stop", "ask": "ask", "note": "note", "unchecked": "unchecked"},
+        "Verdict": Verdict,
+    }
+    return environment
+
+
+_STAGE_MEANS = {
+    Stage.INTAKE: "can the file be opened and trusted",
+    Stage.PLATES: "what would go wrong on the plates",
+    Stage.PRESS: "what would go wrong in ink and paper",
+    Stage.BINDERY: "what would go wrong at the knife, the fold and the glue",
+}
