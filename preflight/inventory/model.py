@@ -129,6 +129,8 @@ class DocumentFacts:
     may_print_high: bool | None = None
     #: What had to be repaired to open the file; harmless oddities (bytes before the header, no end marker) apart.
     repairs: tuple[str, ...] = ()
+    #: Pages that the file names and does not hold.
+    missing_pages: tuple[int, ...] = ()
     oddities: tuple[str, ...] = ()
     active: tuple[ActiveItem, ...] = ()
     attachments: tuple[str, ...] = ()
@@ -428,6 +430,10 @@ class EdgeInk:
     looked_mm: float
     at_trim: tuple[bool, ...]
     depth_mm: tuple[float, ...]
+    #: How far out ink runs that is joined to this place, sideways steps included (a rule that crosses the trim at a slant).
+    reach_mm: tuple[float, ...] = ()
+    #: How much of the way straight outward, within the ordered bleed, is inked, gaps left out.
+    inked_mm: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,93 @@
+"""The plates put back together as a picture for reports: what will print, overprint and spot inks included.
+
+Process inks go through the press profile by the engine's own conversion; each spot is then laid over them as its equivalent colour,
+multiplied. It shows where things are; it is no proof of colour.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+from pymupdf import mupdf
+
+from preflight.inventory.model import PROCESS_INKS
+from preflight.inventory.render import PlatePixels
+from preflight.units import Box
+
+#: Larger composites are made at half, a third ... of the pixels: A3 and smaller stay whole.
+MOST_PIXELS = 5_000_000
+
+
+class Preview(NamedTuple):
+    """A composite: rows x columns x red, green, blue bytes; the corner of its first pixel in trim space."""
+
+    rgb: npt.NDArray[np.uint8]
+    origin_mm: tuple[float, float]
+    pixels_per_mm: float
+
+
+def preview_rgb(pixels: PlatePixels, box_mm: Box | None = None, most_pixels: int = MOST_PIXELS) -> Preview:
+    """The composite of all plates, or of the part of them in ``box_mm``; means of squares where there would be too many pixels."""
+    top, bottom, left, right = pixels.pixel_box(box_mm or pixels.box_mm)
+    bottom, right = max(bottom, top + 1), max(right, left + 1)
+    factor = 1
+    while (bottom - top) * (right - left) > most_pixels * factor * factor:
+        factor += 1
+    planes = [_averaged(plane[top:bottom, left:right], factor) for plane in pixels.planes]
+    rgb = _process_rgb(pixels, planes[: len(PROCESS_INKS)])
+    for plane, look in zip(planes[len(PROCESS_INKS) :], pixels.looks, strict=False):
+        rows, columns = np.asarray(plane.any(axis=1)), np.asarray(plane.any(axis=0))
+        if not rows.any():
+            continue
+        area = (slice(*_ends(rows)), slice(*_ends(columns)))
+        for channel, light in enumerate(look):
+            # What a full layer of the ink leaves of the light, for each amount of it.
+            left_over = np.rint(255.0 - np.arange(256) * (255 - light) / 255.0).astype(np.uint16)
+            mixed = rgb[area][..., channel] * left_over[plane[area]] // 255
+            rgb[area][..., channel] = mixed.astype(np.uint8)
+    corner = pixels.mm_of(top, top, left, left)
+    return Preview(rgb, (corner.x0, corner.y0), pixels.pixels_per_mm / factor)
+
+
+def _process_rgb(pixels: PlatePixels, planes: list[npt.NDArray[np.uint8]]) -> npt.NDArray[np.uint8]:
+    rows, columns = planes[0].shape
+    if not any(plane.any() for plane in planes):
+        return np.full((rows, columns, 3), 255, dtype=np.uint8)
+    area = mupdf.FzIrect(0, 0, columns, rows)
+    inks = mupdf.fz_new_pixmap_with_bbox(pixels.press.space, area, mupdf.FzSeparations(), 0)
+    samples = np.frombuffer(mupdf.ll_fz_pixmap_samples_memoryview(inks.m_internal), dtype=np.uint8)
+    samples = samples.reshape(rows, columns, len(planes))
+    for index, plane in enumerate(planes):
+        samples[:, :, index] = plane
+    light = mupdf.fz_convert_pixmap(
+        inks,
+        mupdf.fz_device_rgb(),
+        mupdf.FzColorspace(),
+        mupdf.FzDefaultColorspaces(),
+        mupdf.FzColorParams(),
+        0,
+    )
+    # A copy: the memory is the pixmap's.
+    rgb = np.frombuffer(mupdf.ll_fz_pixmap_samples_memoryview(light.m_internal), dtype=np.uint8).copy()
+    return rgb.reshape(rows, columns, 3)
+
+
+def _averaged(plane: npt.NDArray[np.uint8], factor: int) -> npt.NDArray[np.uint8]:
+    """Means of squares of ``factor`` pixels; fewer than that at the right and the bottom are dropped."""
+    if factor == 1:
+        return plane
+    rows, columns = (max(1, side // factor) for side in plane.shape)
+    plane = plane[: rows * factor, : columns * factor]
+    sums = np.zeros((rows, columns), dtype=np.uint32)
+    for down in range(min(factor, plane.shape[0])):
+        for across in range(min(factor, plane.shape[1])):
+            sums += plane[down::factor, across::factor]
+    mean: npt.NDArray[np.uint8] = (sums // (factor * factor)).astype(np.uint8)
+    return mean
+
+
+def _ends(marked: npt.NDArray[np.bool_]) -> tuple[int, int]:
+    places = np.flatnonzero(marked)
+    return int(places[0]), int(places[-1]) + 1

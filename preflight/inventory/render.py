@@ -1,0 +1,219 @@
+"""The plates of a page as pixels, as the platesetter would see them: overprint, transparency and spot inks honoured.
+
+Rendered by the engine as separations, without anti-aliasing (with it, abutting tiles read 179 % instead of 240 %), for the output
+"Print" (layers and annotations that print), into the press condition's own colour space. The pixel grid is laid on the trim: a
+pixel's corner lies exactly on the trim's top left corner, so edges there are edges of pixels. At 6 pixels a millimetre an edge is
+placed to half a pixel (0.083 mm) and lines thinner than a pixel are one pixel wide.
+
+Known: a colour space Separation /None paints white in the engine, where ISO 32000-2 (8.6.6.4) says no mark; transfer functions are
+not applied.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+from weakref import WeakKeyDictionary
+
+import numpy as np
+import numpy.typing as npt
+from pymupdf import mupdf
+
+from preflight.errors import ToolFault
+from preflight.inventory.model import PROCESS_INKS
+from preflight.inventory.press import PressCondition, press_condition
+from preflight.inventory.separations import SpotCache, page_separations, passes_for
+from preflight.units import PIXELS_PER_MM, Box, Matrix, PageFrame
+
+Plane = npt.NDArray[np.uint8]
+
+#: Pixels rendered at once; larger pages go in bands (the engine refuses "overly large" pictures at about 1 m2).
+BAND_BYTES = 80_000_000
+#: Above this, all planes together, a page cannot be held at this resolution.
+MOST_BYTES = 1_500_000_000
+
+_SPOT_CACHES: WeakKeyDictionary[Any, SpotCache] = WeakKeyDictionary()
+
+
+@dataclass(frozen=True)
+class PlatePixels:
+    """The plates of a region: one plane of bytes an ink (255 = 100 %), rows from the top, all of one size.
+
+    ``origin_mm`` is the corner of pixel (row 0, column 0) in trim space. ``looks``: each spot at 100 % on
+    white paper (8-bit RGB), for pictures. ``faults``: errors the engine met and drew on after.
+    """
+
+    inks: tuple[str, ...]
+    planes: tuple[Plane, ...]
+    origin_mm: tuple[float, float]
+    pixels_per_mm: float
+    press: PressCondition
+    looks: tuple[tuple[int, int, int], ...] = ()
+    faults: int = 0
+
+    @property
+    def box_mm(self) -> Box:
+        rows, columns = self.planes[0].shape
+        x, y = self.origin_mm
+        return Box(x, y, x + columns / self.pixels_per_mm, y + rows / self.pixels_per_mm)
+
+    def pixel_box(self, box_mm: Box) -> tuple[int, int, int, int]:
+        """The whole pixels nearest to a box: first row, end row, first column, end column, inside what was rendered."""
+        rows, columns = self.planes[0].shape
+        x, y = self.origin_mm
+
+        def nearest(value_mm: float, start_mm: float, limit: int) -> int:
+            return min(limit, max(0, math.floor((value_mm - start_mm) * self.pixels_per_mm + 0.5)))
+
+        return (
+            nearest(box_mm.y0, y, rows),
+            nearest(box_mm.y1, y, rows),
+            nearest(box_mm.x0, x, columns),
+            nearest(box_mm.x1, x, columns),
+        )
+
+    def mm_of(self, top: int, bottom: int, left: int, right: int) -> Box:
+        """The box of whole pixels in trim space (rows ``top`` to ``bottom``, columns ``left`` to ``right``, ends excluded)."""
+        x, y = self.origin_mm
+        step = 1.0 / self.pixels_per_mm
+        return Box(x + left * step, y + top * step, x + right * step, y + bottom * step)
+
+
+def render_plates(
+    artwork_document: Any,
+    page: Any,
+    frame: PageFrame,
+    region_mm: Box,
+    pixels_per_mm: float = PIXELS_PER_MM,
+    overprint: bool = True,
+    *,
+    press: PressCondition | None = None,
+    band_bytes: int = BAND_BYTES,
+) -> PlatePixels:
+    """Renders a region of a page (``mupdf.PdfPage``, its CropBox set to the MediaBox before it was loaded).
+
+    The region is widened to whole pixels. Planes are Cyan, Magenta, Yellow, Black, then every spot that the page's resources can
+    paint with. Without ``overprint`` it is the knocked-out view: four planes, spots mixed into them, nothing overprints.
+    """
+    press = press or press_condition(artwork_document)
+    left, top = (math.floor(value * pixels_per_mm + 1e-6) for value in (region_mm.x0, region_mm.y0))
+    right, bottom = (math.ceil(value * pixels_per_mm - 1e-6) for value in (region_mm.x1, region_mm.y1))
+    columns, rows = max(1, right - left), max(1, bottom - top)
+    origin_mm = (left / pixels_per_mm, top / pixels_per_mm)
+    ctm = _to_pixels(page, frame, origin_mm, pixels_per_mm)
+    if not overprint:
+        job = _Rendering(page, ctm, press.space, mupdf.FzSeparations(), rows, columns, band_bytes)
+        planes = job.planes(tuple(range(4)))
+        return PlatePixels(PROCESS_INKS, tuple(planes), origin_mm, pixels_per_mm, press, (), job.faults)
+    cache = _SPOT_CACHES.setdefault(artwork_document, SpotCache())
+    separations, spots = page_separations(page, cache)
+    if rows * columns * (4 + len(spots)) > MOST_BYTES:
+        raise ToolFault(f"{rows} x {columns} pixels of {4 + len(spots)} plates are more than can be held")
+    looks = _looks(separations, len(spots))
+    process: list[Plane] = []
+    of_spot: dict[int, Plane] = {}
+    faults = 0
+    for on in passes_for(separations, len(spots)):
+        job = _Rendering(page, ctm, press.space, separations, rows, columns, band_bytes)
+        wanted = (*range(4), *range(4, 4 + len(on))) if not process else tuple(range(4, 4 + len(on)))
+        planes = job.planes(wanted)
+        faults = max(faults, job.faults)
+        if not process:
+            process, planes = planes[:4], planes[4:]
+        of_spot.update(zip(on, planes, strict=True))
+    planes = process + [of_spot[index] for index in range(len(spots))]
+    return PlatePixels((*PROCESS_INKS, *spots), tuple(planes), origin_mm, pixels_per_mm, press, looks, faults)
+
+
+@dataclass
+class _Rendering:
+    """One run of a page into pixels, band by band."""
+
+    page: Any
+    ctm: Any
+    space: Any
+    separations: Any
+    rows: int
+    columns: int
+    band_bytes: int
+    faults: int = 0
+
+    def planes(self, wanted: tuple[int, ...]) -> list[Plane]:
+        result = [np.empty((self.rows, self.columns), dtype=np.uint8) for _ in wanted]
+        deep = 4 + (mupdf.fz_count_active_separations(self.separations) if self.separations.m_internal else 0)
+        height = max(1, min(self.rows, self.band_bytes // (self.columns * deep)))
+        with no_smoothing():
+            for first in range(0, self.rows, height):
+                end = min(self.rows, first + height)
+                # The memory is the pixmap's: it must live until the planes are copied.
+                pixmap = self._band(first, end)
+                samples = np.frombuffer(mupdf.ll_fz_pixmap_samples_memoryview(pixmap.m_internal), dtype=np.uint8)
+                samples = samples.reshape(end - first, self.columns, -1)
+                for plane, index in zip(result, wanted, strict=True):
+                    plane[first:end] = samples[:, :, index]
+                del samples, pixmap
+        return result
+
+    def _band(self, first: int, end: int) -> Any:
+        area = mupdf.FzIrect(0, first, self.columns, end)
+        pixmap = mupdf.fz_new_pixmap_with_bbox(self.space, area, self.separations, 0)
+        mupdf.fz_clear_pixmap_with_value(pixmap, 0xFF)
+        device = mupdf.fz_new_draw_device(mupdf.FzMatrix(), pixmap)
+        cookie = mupdf.FzCookie()
+        mupdf.pdf_run_page_with_usage(self.page, device, self.ctm, "Print", cookie)
+        mupdf.fz_close_device(device)
+        self.faults = max(self.faults, int(cookie.m_internal.errors))
+        return pixmap
+
+
+@contextmanager
+def no_smoothing() -> Iterator[None]:
+    """Anti-aliasing off; the engine's switch is process-wide, so it is put back."""
+    graphics, text = mupdf.fz_graphics_aa_level(), mupdf.fz_text_aa_level()
+    mupdf.fz_set_aa_level(0)
+    try:
+        yield
+    finally:
+        mupdf.fz_set_graphics_aa_level(graphics)
+        mupdf.fz_set_text_aa_level(text)
+
+
+def _to_pixels(page: Any, frame: PageFrame, origin_mm: tuple[float, float], pixels_per_mm: float) -> Any:
+    """The engine's own page space to pixels: its page matrix is undone and ours put in place, so origin, turn and user unit fit."""
+    media, engine = mupdf.FzRect(), mupdf.FzMatrix()
+    mupdf.pdf_page_transform(page, media, engine)
+    back = Matrix(engine.a, engine.b, engine.c, engine.d, engine.e, engine.f).inverted()
+    to_pixels = Matrix(
+        pixels_per_mm, 0.0, 0.0, pixels_per_mm, -origin_mm[0] * pixels_per_mm, -origin_mm[1] * pixels_per_mm
+    )
+    return mupdf.FzMatrix(*back.then(frame.to_trim_mm).then(to_pixels))
+
+
+def _looks(separations: Any, count: int) -> tuple[tuple[int, int, int], ...]:
+    """Each spot at 100 % on white paper, as the engine would mix it for a screen."""
+    if not count:
+        return ()
+    looks: dict[int, tuple[int, int, int]] = {}
+    for on in passes_for(separations, count):
+        area = mupdf.FzIrect(0, 0, len(on), 1)
+        patches = mupdf.fz_new_pixmap_with_bbox(mupdf.fz_device_cmyk(), area, separations, 0)
+        samples = np.frombuffer(mupdf.ll_fz_pixmap_samples_memoryview(patches.m_internal), dtype=np.uint8)
+        samples = samples.reshape(len(on), 4 + len(on))
+        samples[:] = 0
+        samples[:, 4:] = np.eye(len(on), dtype=np.uint8) * 255
+        mixed = mupdf.fz_clone_pixmap_area_with_different_seps(
+            patches,
+            area,
+            mupdf.fz_device_rgb(),
+            mupdf.FzSeparations(),
+            mupdf.FzColorParams(),
+            mupdf.FzDefaultColorspaces(),
+        )
+        colours = bytes(mupdf.ll_fz_pixmap_samples_memoryview(mixed.m_internal))
+        for place, index in enumerate(on):
+            red, green, blue = colours[3 * place : 3 * place + 3]
+            looks[index] = (red, green, blue)
+    return tuple(looks[index] for index in range(count))
