@@ -14,6 +14,7 @@ from dataclasses import replace
 from typing import Any
 
 from preflight.checking import Answer, Check, Kind, all_checks
+from preflight.clusters import touching
 from preflight.findings import Finding, Found, Severity, Waived
 from preflight.inventory.model import Page, Plates
 from preflight.ticket import Job, Waive
@@ -21,6 +22,8 @@ from preflight.units import TOLERANCES, Box
 
 GROUP_WITHIN_MM = 2.0
 MOST_OF_A_KIND = 20
+#: Of so many in one finding the places are listed; a drawing strewn with a fault needs no more to be found.
+MOST_BOXES = 500
 #: Findings that follow from another one: where the first is found, the others say nothing new.
 KNOCK_ON = {"trim.spread": ("trim.wrong-size", "pages.")}
 
@@ -55,7 +58,10 @@ def group(answers: list[tuple[str, Answer]], job: Job) -> list[tuple[str, Answer
             others.append((name, answer))
         elif job.severity_of(name, answer.kind, mild=answer.mild) is not Severity.OFF:
             kinds[name, answer.kind, answer.page, answer.mild].append(answer)
-    return others + [(key[0], found) for key, founds in kinds.items() for found in _grouped(founds)]
+    # Grouped once: the common boxes of two groups may meet where none of their places do.
+    return others + [
+        (key[0], replace(found, groups=False)) for key, founds in kinds.items() for found in _grouped(founds)
+    ]
 
 
 def with_print(answer: Answer, page: Page) -> Answer:
@@ -72,32 +78,65 @@ def _reading_order(finding: Finding) -> tuple[Any, ...]:
 
 
 def _grouped(founds: list[Found]) -> list[Found]:
-    loose = [found for found in founds if not found.groups]
-    groups: list[Found] = []
-    for found in (found for found in founds if found.groups):
-        together = [group for group in groups if _belong_together(group, found)]
-        merged = found
-        for group in together:
-            merged = _merged(group, merged)
-        groups = [group for group in groups if not any(group is member for member in together)] + [merged]
-    result = groups + loose
+    """Founds of one id on one page, grouped; not again those that were grouped before."""
+    result = [_all_merged(together) for together in _belonging_together([found for found in founds if found.groups])]
+    result += [found for found in founds if not found.groups]
     if len(result) > MOST_OF_A_KIND and result[0].page is not None:
         boxes = [found.box_mm.rounded() for found in result if found.box_mm]
-        whole = result[0]
-        for found in result[1:]:
-            whole = _merged(whole, found)
-        result = [replace(whole, details={**whole.details, "boxes_mm": boxes})]
+        subjects = list(dict.fromkeys(found.subject for found in result if found.subject))
+        details: dict[str, Any] = {"boxes_mm": boxes[:MOST_BOXES]}
+        details |= {"subjects": subjects[:MOST_BOXES]} if len(subjects) > 1 else {}
+        whole = _all_merged(result)
+        result = [replace(whole, details={**whole.details, **details})]
     return result
 
 
-def _belong_together(one: Found, other: Found) -> bool:
-    if one.source and one.source == other.source:
-        return True
-    if one.subject != other.subject:
-        return False
-    if one.box_mm is None or other.box_mm is None:
-        return one.box_mm is None and other.box_mm is None
-    return one.box_mm.meets(other.box_mm, within=GROUP_WITHIN_MM)
+def _belonging_together(founds: list[Found]) -> list[list[Found]]:
+    """What is one finding: the same subject, and the same object or places that touch, one by one, not by their common box."""
+    apart: dict[str, list[Found]] = defaultdict(list)
+    for found in founds:
+        apart[found.subject].append(found)
+    groups: list[list[Found]] = []
+    for members in apart.values():
+        # One source is one object: its places are taken as one before neighbours are looked for.
+        objects: dict[object, list[int]] = defaultdict(list)
+        for index, found in enumerate(members):
+            objects[found.source or (None if found.box_mm is None else index)].append(index)
+        leader = {index: indexes[0] for indexes in objects.values() for index in indexes}
+        placed = [index for index, found in enumerate(members) if found.box_mm is not None]
+        joined = _Joined(leader)
+        for near in touching([members[index].box_mm or Box(0, 0, 0, 0) for index in placed], GROUP_WITHIN_MM):
+            for other in near[1:]:
+                joined.join(placed[near[0]], placed[other])
+        together: dict[int, list[Found]] = defaultdict(list)
+        for index, found in enumerate(members):
+            together[joined.first(index)].append(found)
+        groups += together.values()
+    return groups
+
+
+class _Joined:
+    """Which numbers belong together; ``leader`` starts with what is known already."""
+
+    def __init__(self, leader: dict[int, int]) -> None:
+        self.leader = leader
+
+    def first(self, index: int) -> int:
+        while self.leader[index] != index:
+            self.leader[index] = self.leader[self.leader[index]]
+            index = self.leader[index]
+        return index
+
+    def join(self, one: int, other: int) -> None:
+        low, high = sorted((self.first(one), self.first(other)))
+        self.leader[high] = low
+
+
+def _all_merged(founds: list[Found]) -> Found:
+    whole = founds[0]
+    for found in founds[1:]:
+        whole = _merged(whole, found)
+    return whole
 
 
 def _merged(one: Found, other: Found) -> Found:
