@@ -25,7 +25,7 @@ FLOORS = [
     ),
     ("preflight.inventory.",),
     # ``preflight.checks`` itself is empty: the shelf on which checks are looked for.
-    ("preflight.checking", "preflight.ground", "preflight.clusters", "preflight.frames", "preflight.checks"),
+    ("preflight.checking", "preflight.ground", "preflight.clusters", "preflight.frames", "preflight.edge_gaps", "preflight.checks"),
     ("preflight.checks.",),
     ("preflight.rules", "preflight.rulefiles", "preflight.ticketfile"),
     ("preflight.judging",),
