@@ -22,24 +22,26 @@ Source
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from preflight.checking import Answer, Check, Kind
-from preflight.conditions import conditions_named, for_press, intent_name, is_accepted, names_condition
+from preflight.colour_use import BLEND_SPACES, RGB, foreign_colours
+from preflight.conditions import for_press, intent_name, is_accepted
 from preflight.findings import Found, NotJudged, Stage
 from preflight.inks import (
     REGISTRATION,
     Marking,
     doubled_names,
+    is_process,
     marking_plates,
     missing_inks,
     recipes_that_differ,
     unordered_inks,
 )
 from preflight.inventory.model import (
-    Colour,
     DocumentFacts,
     Inventory,
     OutputIntent,
@@ -52,9 +54,6 @@ from preflight.inventory.model import (
 from preflight.places import gather
 from preflight.ticket import Job
 from preflight.units import TOLERANCE_MM, Box
-
-RGB = ("rgb", "cal-rgb", "icc-rgb")
-LAB = ("lab", "icc-lab", "cal-gray")
 
 
 @dataclass(frozen=True)
@@ -71,50 +70,14 @@ class ColourLimits:
 
 def check_page(page: Page, document: DocumentFacts, job: Job, limits: ColourLimits) -> Iterator[Answer]:
     """Judges the colour spaces of what is visible on one page."""
-    seen: dict[tuple[str, str], list[tuple[Painted, Box]]] = defaultdict(list)
-    for thing in page.painted:
-        if thing.colour is None or thing.visible_mm is None or not thing.is_visible:
-            continue
-        kind = _kind_of(thing.colour, document.output_intents)
-        if kind and not _is_white(thing):
-            seen[kind, _what(thing)].append((thing, thing.visible_mm))
-        if REGISTRATION in thing.colour.inks:
-            yield from _registration(page, thing, thing.visible_mm)
+    seen = foreign_colours(page, document.output_intents)
     for (kind, what), things in seen.items():
         yield from _in_places(page, kind, what, things)
-
-
-def _kind_of(colour: Colour, intents: tuple[OutputIntent, ...]) -> str | None:
-    if colour.family in RGB:
-        return "rgb"
-    if colour.family in LAB:
-        return "lab"
-    if colour.family == "icc-cmyk" and not any(_is_intent_profile(colour, intent) for intent in intents):
-        return "other-cmyk"
-    return None
-
-
-def _is_intent_profile(colour: Colour, intent: OutputIntent) -> bool:
-    """The same profile; where the intent brings none, a profile that names the intent's condition."""
-    if intent.profile_md5 is not None:
-        return colour.profile_md5 == intent.profile_md5
-    named = conditions_named(intent.identifier)
-    return any(names_condition(colour.profile_description, condition) for condition in named)
-
-
-def _is_white(thing: Painted) -> bool:
-    """Paper-white RGB as such leaves no ink; pictures, shadings and groups have no single value."""
-    colour = thing.colour
-    return colour is not None and colour.family in RGB and len(colour.values) == 3 and min(colour.values) >= 1.0
-
-
-def _what(thing: Painted) -> str:
-    """The part of the artwork that has to be changed for it."""
-    if thing.kind == "mask" or "soft-mask" in thing.inside:
-        return "soft masks"
-    if thing.kind == "group":
-        return "blend spaces"
-    return "images" if thing.kind == "image" else "vectors"
+    if ("rgb", BLEND_SPACES) not in seen:
+        yield from _page_blend_space(page)
+    for thing in page.painted:
+        if thing.is_visible and thing.colour is not None and REGISTRATION in thing.colour.inks:
+            yield from _registration(page, thing)
 
 
 def _in_places(page: Page, kind: str, what: str, things: list[tuple[Painted, Box]]) -> Iterator[Found]:
@@ -140,14 +103,53 @@ def _area_words(area_mm2: float) -> str:
     return f"{area_mm2 / 100.0:.1f} cm2" if area_mm2 >= 100.0 else f"{area_mm2:.1f} mm2"
 
 
-def _registration(page: Page, thing: Painted, visible: Box) -> Iterator[Found]:
-    if page.trim_mm is None:
+def _page_blend_space(page: Page) -> Iterator[Found]:
+    """The page's own blend space matters where something on it is transparent."""
+    if page.group_family in RGB and page.transparency:
+        box = Box(0.0, 0.0, *page.trim_mm) if page.trim_mm else None
+        area = box.area if box else 0.0
+        yield Found(
+            "rgb",
+            page.number,
+            box,
+            measured=area or None,
+            unit="mm2" if area else None,
+            subject=BLEND_SPACES,
+            worse="high",
+            values={"area": "the whole page", "spaces": page.group_family},
+            details={"what": BLEND_SPACES, "area_mm2": round(area, 1), "spaces": [page.group_family]},
+        )
+
+
+def _registration(page: Page, thing: Painted) -> Iterator[Found]:
+    visible = thing.visible_mm
+    if page.trim_mm is None or visible is None or "soft-mask" in thing.inside:
         return
-    inside = Box(0.0, 0.0, *page.trim_mm).grow(-TOLERANCE_MM)
+    if thing.colour is not None and thing.colour.values == (0.0,):
+        return  # no tint of it, no ink
+    trim = Box(0.0, 0.0, *page.trim_mm)
     for box in thing.parts_mm or (visible,):
         shown = box.intersect(visible)
-        if not shown.intersect(inside).is_empty and not shown.is_empty:
-            yield Found("registration", page.number, shown.intersect(inside), source=thing.object_key)
+        if shown.is_empty or shown.intersect(trim.grow(-TOLERANCE_MM)).is_empty:
+            continue
+        # One path round the page may be nothing but marks: the plates know.
+        if thing.parts_mm or min(shown.width, shown.height) < 20.0 or _all_plates_marked(page, shown.intersect(trim)):
+            yield Found("registration", page.number, shown.intersect(trim), source=thing.object_key)
+
+
+def _all_plates_marked(page: Page, box: Box) -> bool:
+    """Whether all process plates carry ink in one cell of a box; in doubt they do."""
+    plates = page.plates
+    grid = plates.cells if plates else None
+    if plates is None or grid is None or not grid.data:
+        return True
+    ink = np.frombuffer(grid.data, dtype=np.uint8).reshape(grid.planes, grid.rows, grid.columns)
+    process = [index for index, plate in enumerate(plates.plates) if is_process(plate.ink)]
+    rows, columns = (
+        slice(max(0, int((low - start) / grid.cell_mm)), max(0, int((high - start) / grid.cell_mm) + 1))
+        for low, high, start in ((box.y0, box.y1, grid.origin_mm[1]), (box.x0, box.x1, grid.origin_mm[0]))
+    )
+    return bool((ink[process, rows, columns].min(axis=0) > 0).any())
 
 
 # --- inks, intents and recipes of the whole file ---------------------------------------------------------------------

@@ -90,12 +90,35 @@ def test_what_is_no_rgb_in_print_is_silent(thing) -> None:
     [
         (painted(Colour("rgb"), kind="mask"), "soft masks"),
         (painted(RED, inside=("form", "soft-mask")), "soft masks"),
-        (painted(Colour("icc-rgb"), kind="group"), "blend spaces"),
     ],
 )
 def test_rgb_in_masks_and_blend_spaces_is_told_for_itself(thing, what) -> None:
     (finding,) = on_page(thing)
     assert (finding.id, finding.details["what"]) == ("colour.rgb", what)
+
+
+def test_a_group_blends_in_rgb_where_something_shows_in_it() -> None:
+    group = painted(Colour("icc-rgb"), kind="group")
+    inside = painted(Colour("cmyk", inks=CMYK, values=(0, 1, 0, 0)), order=1, inside=("form", "group"))
+    (finding,) = on_page(group, inside)
+    assert (finding.id, finding.details["what"]) == ("colour.rgb", "blend spaces")
+    assert on_page(group) == []
+
+
+@pytest.mark.parametrize(
+    ("facts", "found"),
+    [
+        ({"group_family": "rgb", "transparency": ("soft mask",)}, ["colour.rgb ask"]),
+        ({"group_family": "icc-rgb", "transparency": ("blend mode Multiply",)}, ["colour.rgb ask"]),
+        ({"group_family": "rgb"}, []),
+        ({"group_family": "cmyk", "transparency": ("soft mask",)}, []),
+        ({"transparency": ("soft mask",)}, []),
+    ],
+    ids=["rgb", "profiled rgb", "nothing transparent", "cmyk", "no group"],
+)
+def test_the_blend_space_of_a_page(facts, found) -> None:
+    job = job_of()
+    assert ids(judged("colour", page_answers("colour", page_of(**facts), job), job)) == found
 
 
 @pytest.mark.parametrize("family", ["lab", "icc-lab", "cal-gray"])
@@ -130,7 +153,7 @@ def test_profiled_cmyk_of_the_condition_an_intent_names() -> None:
 def test_the_registration_colour_inside_the_trim_stops() -> None:
     (finding,) = on_page(painted(ALL, (-20.0, 10.0, 5.0, 11.0)))
     assert ids([finding]) == ["colour.registration stop"]
-    assert finding.box_mm == [0.05, 10.0, 5.0, 11.0]
+    assert finding.box_mm == [0.0, 10.0, 5.0, 11.0]
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,74 @@
+"""Which visible things of a page are in a colour space that has to be converted before print, and what part of it they are.
+
+Pictures, vectors, soft masks and blend spaces are told apart, since each is changed in another place of the customer's program. A
+group blends in its own space only where something shows in it; white RGB as such leaves no ink. CMYK with a profile is as good
+as plain CMYK where the profile is the output intent's (ISO 32000-2, 8.6.5.5).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from preflight.conditions import conditions_named, names_condition
+from preflight.inventory.model import Colour, OutputIntent, Page, Painted
+from preflight.units import Box
+
+RGB = ("rgb", "cal-rgb", "icc-rgb")
+LAB = ("lab", "icc-lab", "cal-gray")
+BLEND_SPACES = "blend spaces"
+SOFT_MASKS = "soft masks"
+
+#: Things with what shows of them, by kind (``rgb``, ``lab``, ``other-cmyk``) and by part of the artwork.
+InUse = dict[tuple[str, str], list[tuple[Painted, Box]]]
+
+
+def foreign_colours(page: Page, intents: tuple[OutputIntent, ...]) -> InUse:
+    """Everything visible on a page that is not in CMYK, gray or a spot ink as the press takes them."""
+    found: InUse = defaultdict(list)
+    for thing in page.painted:
+        if thing.colour is None or thing.visible_mm is None or not thing.is_visible:
+            continue
+        kind = _kind_of(thing.colour, intents)
+        if kind and not _is_white(thing.colour) and (thing.kind != "group" or _blends(page, thing)):
+            found[kind, _part(thing)].append((thing, thing.visible_mm))
+    return dict(found)
+
+
+def _kind_of(colour: Colour, intents: tuple[OutputIntent, ...]) -> str | None:
+    if colour.family in RGB:
+        return "rgb"
+    if colour.family in LAB:
+        return "lab"
+    if colour.family == "icc-cmyk" and not any(_is_intent_profile(colour, intent) for intent in intents):
+        return "other-cmyk"
+    return None
+
+
+def _is_intent_profile(colour: Colour, intent: OutputIntent) -> bool:
+    """The same profile; where the intent brings none, a profile that names the intent's condition."""
+    if intent.profile_md5 is not None:
+        return colour.profile_md5 == intent.profile_md5
+    named = conditions_named(intent.identifier)
+    return any(names_condition(colour.profile_description, condition) for condition in named)
+
+
+def _is_white(colour: Colour) -> bool:
+    """Paper-white RGB; pictures, shadings and groups have no single value."""
+    return colour.family in RGB and len(colour.values) == 3 and min(colour.values) >= 1.0
+
+
+def _part(thing: Painted) -> str:
+    """The part of the artwork that has to be changed for it."""
+    if thing.kind == "mask" or "soft-mask" in thing.inside:
+        return SOFT_MASKS
+    if thing.kind == "group":
+        return BLEND_SPACES
+    return "images" if thing.kind == "image" else "vectors"
+
+
+def _blends(page: Page, group: Painted) -> bool:
+    """Whether anything that shows is blended in a group."""
+    return group.visible_mm is not None and any(
+        thing.order > group.order and thing.is_visible and "group" in thing.inside and group.box_mm.meets(thing.box_mm)
+        for thing in page.painted
+    )
