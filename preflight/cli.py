@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 
 from preflight import __version__
-from preflight.errors import Fault, UsageFault
+from preflight.errors import Fault, ToolFault, UsageFault
 
 if TYPE_CHECKING:
     from preflight.findings import Report
@@ -252,13 +252,19 @@ def plates(art: Path, out: Path, rules: str | None, ticket: Path | None, time_li
     """The plates of ART as pictures, the total-ink map, and the coverage table."""
     _refuse_bad_targets((art,), None, None, out)
     from preflight import isolate
+    from preflight.report.coverage import coverage_lines, write_coverage
     from preflight.rules import settle
 
     isolate.warm_up()
-    limits = isolate.Limits(time_limit, memory_limit)
-    written = isolate.draw_plates(art, settle(rules, ticket), out, limits=limits)
-    for line in written:
-        click.echo(line)
+    job = settle(rules, ticket)
+    limits = isolate.Limits(time_limit, memory_limit, isolate.granted_cores())
+    out.mkdir(parents=True, exist_ok=True)
+    report = isolate.check_file(art, job, limits=limits, plates=out)
+    if not report.pages:
+        reasons = [item.why for item in report.unchecked] + [finding.message for finding in report.findings]
+        raise ToolFault(f"{art}: no plates: {'; '.join(reasons[:1]) or 'it has no pages'}")
+    click.echo("\n".join(coverage_lines(report)))
+    click.echo(f"Pictures and table: {write_coverage(report, out).parent}")
 
 
 @main.command()
@@ -274,4 +280,4 @@ def demo(out: Path) -> None:
     """Make the demo files, check them, and say where the reports are."""
     from preflight.demo import run_demo
 
-    sys.exit(run_demo(out))
+    run_demo(out)

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from preflight import __version__
 from preflight.checking import Answer, needs_of, run_on_file, run_on_page
@@ -35,6 +35,9 @@ from preflight.findings import (
 from preflight.inventory.model import DocumentFacts, Inventory, PageSummary
 from preflight.judging import group, judge, with_print
 from preflight.ticket import Job
+
+if TYPE_CHECKING:
+    from preflight.inventory.opening import Artwork
 
 T = TypeVar("T")
 
@@ -69,6 +72,7 @@ def examine(
     pictures: Path | None = None,
     memory_limit_bytes: int | None = None,
     document: DocumentFacts | None = None,
+    plates: Path | None = None,
 ) -> None:
     """Opens the artwork and tells ``DocumentFacts`` (unless given), then a page number at its start and its ``PageResult``."""
     from preflight.inventory.opening import open_artwork
@@ -79,16 +83,24 @@ def examine(
             tell(document)
         for number in numbers:
             tell(number)
-            tell(examine_page(artwork, number, document, job, pictures))
+            tell(examine_page(artwork, number, document, job, pictures, plates))
 
 
 def examine_page(
-    artwork: object, number: int, document: DocumentFacts, job: Job, pictures: Path | None = None
+    artwork: Artwork,
+    number: int,
+    document: DocumentFacts,
+    job: Job,
+    pictures: Path | None = None,
+    plates: Path | None = None,
 ) -> PageResult:
-    """Reads one page, asks the page checks, and makes the pictures while the plates are still there."""
+    """Reads one page, asks the page checks, and makes the pictures while the plates are still there.
+
+    ``pictures`` receives the report's pictures, ``plates`` the plates themselves as pictures.
+    """
     from preflight.inventory.reading import read_page, summary_of
 
-    reading = read_page(artwork, number, job, needs_of(job))  # type: ignore[arg-type]
+    reading = read_page(artwork, number, job, needs_of(job))
     answers = group(list(run_on_page(reading.page, document, job)), job)
     answers = [(name, with_print(answer, reading.page)) for name, answer in answers]
     picture, picture_mm = None, None
@@ -96,6 +108,10 @@ def examine_page(
         from preflight.report.illustrate import illustrate
 
         picture, picture_mm, answers = illustrate(reading, answers, job, pictures)
+    if plates is not None and reading.pixels is not None:
+        from preflight.report.plate_pictures import write_page_plates
+
+        write_page_plates(reading, job, plates)
     return PageResult(summary_of(reading, picture, picture_mm), tuple(answers))
 
 

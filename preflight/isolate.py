@@ -63,6 +63,7 @@ class _Errand:
     memory_bytes: int
     cpu_s: int
     document: DocumentFacts | None
+    plates: Path | None
 
 
 @dataclass(frozen=True)
@@ -104,15 +105,17 @@ def check_file(
     pictures: Path | None = None,
     progress: Callable[[int, int | None], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
+    plates: Path | None = None,
 ) -> Report:
     """Checks one artwork in isolation and returns its report; never raises for anything the file contains.
 
-    ``progress`` is called with pages done and pages in all. ``pictures`` is a folder that receives JPEG files. Where
+    ``progress`` is called with pages done and pages in all. ``pictures`` is a folder that receives the report's pictures,
+    ``plates`` one that receives the plates. Where
     ``cancelled`` says so, what is left is given up at once. Raises ``ToolFault`` where no child can be started.
     """
     started = time.monotonic()
     limits = limits or Limits()
-    run = _Run(source, name or source.name, job, limits, pictures, progress, cancelled, started)
+    run = _Run(source, name or source.name, job, limits, pictures, progress, cancelled, started, plates)
     try:
         run.go()
     finally:
@@ -132,6 +135,7 @@ class _Run:
     progress: Callable[[int, int | None], None] | None
     cancelled: Callable[[], bool] | None
     started: float
+    plates: Path | None = None
     children: list[_Child] = field(default_factory=list)
     todo: deque[int] = field(default_factory=deque)
     again: list[int] = field(default_factory=list)
@@ -241,7 +245,9 @@ class _Run:
         ours, theirs = context.Pipe()
         document = self.examined.document if self.opened else None
         cpu_s = int(max(1.0, self.seconds_left)) + 5
-        errand = _Errand(self.source, self.name, self.job, self.pictures, memory_mb * _MIB, cpu_s, document)
+        errand = _Errand(
+            self.source, self.name, self.job, self.pictures, memory_mb * _MIB, cpu_s, document, self.plates
+        )
         process = context.Process(target=_run_errand, args=(theirs, errand), daemon=True)
         try:
             process.start()
@@ -354,6 +360,7 @@ def _run_errand(pipe: Connection, errand: _Errand) -> None:
             errand.pictures,
             errand.memory_bytes,
             errand.document,
+            errand.plates,
         )
     except (EOFError, BrokenPipeError, KeyboardInterrupt):
         pass

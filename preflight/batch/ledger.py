@@ -48,7 +48,7 @@ class Result:
 
 def key_of(sha256: str, rules_sha256: str, ticket_sha256: str) -> str:
     """The key of one piece of work."""
-    text = "|".join((sha256, rules_sha256, ticket_sha256, __version__))
+    text = f"{sha256}|{rules_sha256}|{ticket_sha256}|{__version__}"
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
@@ -75,7 +75,9 @@ class Ledger:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
             lock.close()
-            raise UsageFault(f"{self.out}: another run is using this folder; wait for it, or name another --out") from None
+            raise UsageFault(
+                f"{self.out}: another run is using this folder; wait for it, or name another --out"
+            ) from None
         try:
             lock.seek(0)
             lock.truncate()
