@@ -23,6 +23,7 @@ FLOORS = [
         "preflight.inks",
         "preflight.places",
         "preflight.sizes",
+        "preflight.bindery",
     ),
     ("preflight.inventory.",),
     # ``preflight.checks`` itself is empty: the shelf on which checks are looked for.

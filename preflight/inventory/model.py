@@ -193,6 +193,10 @@ class PageBoxes:
     art: Box | None
     rotation: int = 0
     user_unit: float = 1.0
+    #: Boxes that make no sense, and what was taken instead.
+    faults: tuple[str, ...] = ()
+    #: Pictures: where their size in print comes from: ``ticket``, ``image`` (its own tag) or ``unknown``. Empty: a PDF page.
+    size_from: str = ""
 
 
 @dataclass(frozen=True)
@@ -581,6 +585,8 @@ class PageSummary:
     picture: str | None = None
     #: What the picture shows, trim space.
     picture_mm: Box | None = None
+    #: How far inside the trim all visible text stays: left, top, right, bottom; what runs through apart. None: no text.
+    text_margins_mm: tuple[float, float, float, float] | None = None
     details: dict[str, str] = field(default_factory=dict)
 
 

@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from preflight.inventory.annotations import read_annotations
 from preflight.inventory.boxes import Geometry, read_boxes, settle_geometry
 from preflight.inventory.fonts import merge_font_use, read_fonts
-from preflight.inventory.model import Page, PageSummary, Plates
+from preflight.inventory.model import Page, PageSummary, Painted, Plates
 from preflight.inventory.opening import Artwork
 from preflight.inventory.paint import PaintTrace, trace_page
 from preflight.inventory.plates import measure_plates
 from preflight.inventory.warnings import classify_warnings, take_warnings
 from preflight.ticket import Job
-from preflight.units import Box
+from preflight.units import TOLERANCE_MM, Box
 
 T = TypeVar("T")
 
@@ -155,6 +155,30 @@ def summary_of(reading: PageReading, picture: str | None = None, picture_mm: Box
         barcodes=tuple(code.text for code in page.barcodes if code.text),
         picture=picture,
         picture_mm=picture_mm,
+        text_margins_mm=_text_margins(visible, page.trim_mm),
+    )
+
+
+def _text_margins(
+    visible: list[Painted], trim_mm: tuple[float, float] | None
+) -> tuple[float, float, float, float] | None:
+    """How far inside each edge of the trim text stays: left, top, right, bottom. Text that runs through is cut on purpose."""
+    if trim_mm is None:
+        return None
+    boxes = [
+        thing.visible_mm
+        for thing in visible
+        if thing.text is not None and thing.text.inked_glyphs and thing.visible_mm is not None
+    ]
+    trim = Box(0.0, 0.0, *trim_mm)
+    inside = [box for box in boxes if trim.contains(box, slack=TOLERANCE_MM)]
+    if not inside:
+        return None
+    return (
+        min(box.x0 for box in inside),
+        min(box.y0 for box in inside),
+        trim.x1 - max(box.x1 for box in inside),
+        trim.y1 - max(box.y1 for box in inside),
     )
 
 
