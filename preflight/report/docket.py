@@ -184,21 +184,21 @@ def details_of(finding: Finding) -> list[tuple[str, str]]:
 
 
 def _said(value: object) -> str | None:
+    if isinstance(value, (list, tuple)) and len(value) <= 12:
+        parts = [_one_said(item) for item in value]
+        return None if None in parts else ", ".join(part for part in parts if part is not None)
+    if isinstance(value, dict) and len(value) <= 12:
+        pairs = [(plain(key), _one_said(item)) for key, item in value.items()]
+        return None if any(said is None for _, said in pairs) else ", ".join(f"{key} {said}" for key, said in pairs)
+    return _one_said(value)
+
+
+def _one_said(value: object) -> str | None:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, (int, float)):
         return number(value)
-    if isinstance(value, str):
-        return plain(value, 300)
-    if isinstance(value, (list, tuple)) and len(value) <= 12:
-        parts = [_said(item) for item in value]
-        if all(part is not None for part in parts) and not any(isinstance(item, (list, tuple, dict)) for item in value):
-            return ", ".join(part for part in parts if part is not None)
-    if isinstance(value, dict) and len(value) <= 12:
-        pairs = [(plain(key), _said(item)) for key, item in value.items()]
-        if all(said is not None for _, said in pairs):
-            return ", ".join(f"{key} {said}" for key, said in pairs)
-    return None
+    return plain(value, 300) if isinstance(value, str) else None
 
 
 def findings_on(places: list[Place], page: PageReport) -> list[Place]:

@@ -30,12 +30,11 @@ def illustrate(
     Names are relative to ``folder``; each finding with a picture carries it as ``details["picture"]``.
     """
     from preflight.inventory.plates import preview_rgb
-    from preflight.report.pictures import finding_picture, page_picture, picture_box_mm
+    from preflight.report.pictures import finding_picture, page_picture, picture_box_mm, window_mm
 
     if reading.pixels is None:
         return None, None, answers
-    preview = preview_rgb(reading.pixels)
-    seen = (preview.rgb, preview.origin_mm, preview.pixels_per_mm)
+    seen = preview_rgb(reading.pixels)
     number = reading.page.number
     name = f"page-{number:04}.jpg"
     (folder / name).write_bytes(page_picture(*seen, reading.page.trim_mm))
@@ -55,7 +54,10 @@ def illustrate(
             made += 1
             boxes = answer.details.get("boxes_mm", ())
             crop = f"page-{number:04}-{made:02}-{check}-{answer.kind}.jpg"
-            (folder / crop).write_bytes(finding_picture(*seen, answer.box_mm, reading.page.trim_mm, boxes))
+            near = seen
+            if seen.pixels_per_mm < reading.pixels.pixels_per_mm:  # a large sheet, drawn coarser as a whole
+                near = preview_rgb(reading.pixels, window_mm(answer.box_mm, picture_box_mm(*seen)))
+            (folder / crop).write_bytes(finding_picture(*near, answer.box_mm, reading.page.trim_mm, boxes))
             pictured.append((check, replace(answer, details={**answer.details, "picture": crop})))
         else:
             pictured.append((check, answer))

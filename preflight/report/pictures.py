@@ -60,7 +60,7 @@ def finding_picture(
     """A finding's place as JPEG: its box and at least 12 mm around it; ``boxes_mm`` are its single places where it has several."""
     whole = picture_box_mm(rgb, origin_mm, pixels_per_mm)
     place = Box(*box_mm)
-    shown = _window(place, whole)
+    shown = window_mm(place, whole)
     rows, columns = (
         slice(*_pixels(start, end, first, pixels_per_mm, limit))
         for start, end, first, limit in (
@@ -87,8 +87,8 @@ def finding_picture(
     return _jpeg(image, FINDING_BYTES)
 
 
-def _window(place: Box, whole: Box) -> Box:
-    """What to show of the composite: the place and its ground, moved inside where the place lies beyond it."""
+def window_mm(place: Box, whole: Box) -> Box:
+    """What to show of a composite: the place and its ground, moved inside where the place lies beyond it."""
     # A wide place needs more ground to be recognised.
     margin = max(CONTEXT_MM, 0.1 * max(place.width, place.height))
     wanted = place.grow(margin)
