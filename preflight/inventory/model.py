@@ -228,9 +228,11 @@ class FontFact:
     bitmap_ppi: float | None = None
     notdef_shown: int = 0
     box_mm: Box | None = None
+    #: The six letters that mark a subset of this font (``ABCDEF``), to tell two subsets apart; empty without.
+    tag: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Colour:
     """The colour a thing is painted in, as the engine was told it.
 
@@ -262,7 +264,7 @@ class Colour:
 PaintKind = Literal["fill", "stroke", "text", "text-stroke", "image", "image-mask", "shading", "group", "mask"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Stroke:
     """A stroked line. ``width_pt`` is the thinnest thickness across the line as drawn, after every scale."""
 
@@ -278,19 +280,21 @@ class Stroke:
     is_frame: bool = False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Shape:
     """A filled path. ``thickness_pt`` is the least thickness of the shape as drawn, None where it is not thin anywhere."""
 
     thickness_pt: float | None
     area_mm2: float
+    #: A slice of something larger: its neighbours touch it along its length in nearly the same colour, so no line is seen.
+    is_slice: bool = False
     is_rectangle: bool = False
     parts: int = 1
     direction: Literal["level", "upright"] | None = None
     is_frame: bool = False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class TextRun:
     """Glyphs painted together in one font, size and colour. No text content is kept."""
 
@@ -308,9 +312,11 @@ class TextRun:
     type3: bool = False
     #: Thinnest stem known, where outlines were looked at.
     stem_pt: float | None = None
+    #: Type 3 only: worst resolution of bitmaps in the glyphs shown; None for outlines.
+    bitmap_ppi: float | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class ImageUse:
     """One placement of an image. ``x_ppi``/``y_ppi`` along the image's own axes after every matrix."""
 
@@ -334,7 +340,7 @@ class ImageUse:
     filter: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Painted:
     """One painted thing, after forms, patterns, Type 3 glyphs, clips, layers and groups are resolved."""
 

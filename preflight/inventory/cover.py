@@ -1,0 +1,304 @@
+"""What is wholly hidden by later matter, and in which inks the ground under fine things is printed.
+
+Hidden (``covered``) is a thing whose whole visible box lies under later matter that is opaque, Normal and does not overprint:
+one area, or several rectangles together. In doubt a thing is visible. The ground is asked on a lattice of points 0.25 mm apart
+(coarser on very large pages), in painting order, so a neighbour or a colour that was covered in between is no ground. Trim
+space, millimetres; edges may miss by 0.01 mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from preflight.inventory.model import PROCESS_INKS, Colour
+from preflight.inventory.paint_marks import Mark
+from preflight.inventory.regions import SLACK_MM, Lattice, Region
+from preflight.units import Box
+
+STEP_MM = 0.25
+MOST_POINTS = 1_500_000
+#: Areas smaller than this both ways are no ground for anything.
+LEAST_GROUND_MM = 0.3
+#: A tint weaker than this is paper for what lies on it.
+LEAST_TINT_PERCENT = 1.0
+#: Lines and shapes up to this thickness, and all text, are asked for their ground.
+FINE_BELOW_PT = 1.5
+#: The largest covers are tried on all things at once.
+LARGEST = 64
+NOTHING = Box(0.0, 0.0, -1.0, -1.0)
+MOST_REMAINS = 64
+
+
+def look_under_and_over(marks: list[Mark], zone: Box) -> None:
+    """Sets ``covered`` of every mark, and ``ground`` of fine ones and of white ones."""
+    covers = [index for index, mark in enumerate(marks) if _hides(mark)]
+    asked = [index for index, mark in enumerate(marks) if _is_asked(mark)]
+    if not covers and not asked:
+        return
+    lattice = Lattice.over(zone, STEP_MM, MOST_POINTS)
+    last = _walk(marks, set(covers), asked, lattice)
+    if covers:
+        _find_covered(marks, covers, last, lattice)
+
+
+def _hides(mark: Mark) -> bool:
+    """Whether it is a cover. One in a group that is not plain hides only what is in that group (``_reaches``)."""
+    return (
+        mark.is_solid
+        and mark.visible is not None
+        and mark.clips is not None
+        and not mark.overprint
+        and mark.is_opaque
+        and not (mark.colour is not None and mark.colour.family == "none")
+        and "soft-mask" not in mark.inside
+    )
+
+
+def _is_asked(mark: Mark) -> bool:
+    if mark.visible is None or "soft-mask" in mark.inside or not mark.asks_ground:
+        return False
+    if mark.kind in ("text", "text-stroke"):
+        return True
+    if mark.stroke is not None:
+        return mark.stroke.width_pt < FINE_BELOW_PT
+    if mark.shape is not None:
+        return mark.shape.thickness_pt is not None and mark.shape.thickness_pt < FINE_BELOW_PT
+    return False
+
+
+# --- in painting order -----------------------------------------------------------------------------------------------
+
+
+class _Names:
+    """Ink names as bits of one number; what is past the last bit shares it."""
+
+    def __init__(self) -> None:
+        self.names: list[str] = []
+
+    def bits(self, inks: tuple[str, ...]) -> int:
+        result = 0
+        for ink in inks:
+            if ink not in self.names:
+                self.names.append(ink)
+            result |= 1 << min(31, self.names.index(ink))
+        return result
+
+    def inks(self, bits: int) -> tuple[str, ...]:
+        return tuple(ink for index, ink in enumerate(self.names) if bits >> min(31, index) & 1)
+
+
+def _walk(marks: list[Mark], covers: set[int], asked: list[int], lattice: Lattice) -> NDArray[np.int32]:
+    """Paints areas on the lattice one after the other; answers each fine thing before what comes after it is painted.
+
+    Returns, for each point, the last cover over it (-1: none).
+    """
+    last = np.full((lattice.rows, lattice.columns), -1, dtype=np.int32)
+    ground = np.zeros((lattice.rows, lattice.columns), dtype=np.uint32)
+    names = _Names()
+    waiting = iter([*asked, len(marks)])
+    next_asked = next(waiting)
+    until = asked[-1] if asked else -1
+    for index, mark in enumerate(marks):
+        if index == next_asked:
+            mark.ground = names.inks(_bits_under(mark, ground, lattice))
+            next_asked = next(waiting)
+        is_cover = index in covers
+        if mark.visible is None or not (is_cover or (index < until and _is_ground(mark))):
+            continue
+        rows, columns, inside = _points_of(mark, lattice)
+        if rows.stop <= rows.start or columns.stop <= columns.start:
+            continue
+        bits = names.bits(inks_of(mark))
+        if is_cover and not mark.scope:
+            if inside is None:
+                last[rows, columns] = index
+                ground[rows, columns] = bits
+            else:
+                last[rows, columns][inside] = index
+                ground[rows, columns][inside] = bits
+        else:
+            if is_cover:
+                window = last[rows, columns]
+                window[slice(None) if inside is None else inside] = index
+            if bits:
+                window_ink = ground[rows, columns]
+                if inside is None:
+                    window_ink |= np.uint32(bits)
+                else:
+                    window_ink[inside] |= np.uint32(bits)
+    return last
+
+
+def _is_ground(mark: Mark) -> bool:
+    if mark.kind in ("text", "text-stroke", "group", "mask") or "soft-mask" in mark.inside or mark.alpha <= 0.02:
+        return False
+    if mark.stroke is not None and mark.area is None:
+        return False
+    return mark.visible is not None and max(mark.visible.width, mark.visible.height) >= LEAST_GROUND_MM
+
+
+def _points_of(mark: Mark, lattice: Lattice) -> tuple[slice, slice, NDArray[np.bool_] | None]:
+    """The lattice points a mark's visible part holds; its box where its area is not known exactly."""
+    rows, columns = lattice.slices(mark.visible or NOTHING)
+    inside: NDArray[np.bool_] | None = None
+    regions = [*([mark.area] if mark.area is not None else []), *(mark.clips or ())]
+    for region in regions:
+        if region.is_rectangle or rows.stop <= rows.start or columns.stop <= columns.start:
+            continue  # the visible box is cut to rectangles already
+        own = _window(region, lattice, rows, columns)
+        inside = own if inside is None else inside & own
+    return rows, columns, inside
+
+
+def _window(region: Region, lattice: Lattice, rows: slice, columns: slice) -> NDArray[np.bool_]:
+    """A region's points, cut or padded to a window of the lattice."""
+    own_rows, own_columns, kept = region.mask(lattice)
+    result = np.zeros((rows.stop - rows.start, columns.stop - columns.start), dtype=bool)
+    top, bottom = max(rows.start, own_rows.start), min(rows.stop, own_rows.stop)
+    left, right = max(columns.start, own_columns.start), min(columns.stop, own_columns.stop)
+    if top < bottom and left < right:
+        result[top - rows.start : bottom - rows.start, left - columns.start : right - columns.start] = (
+            True
+            if kept is None
+            else kept[
+                top - own_rows.start : bottom - own_rows.start, left - own_columns.start : right - own_columns.start
+            ]
+        )
+    return result
+
+
+def _bits_under(mark: Mark, ground: NDArray[np.uint32], lattice: Lattice) -> int:
+    """All inks at points of a thing: along a line, or across a text's box."""
+    box = mark.visible or mark.box
+    points = [(x, y) for x, y in mark.points if box.x0 <= x <= box.x1 and box.y0 <= y <= box.y1]
+    if not points:
+        points = list(_spread(box))
+    bits = 0
+    for x, y in points:
+        bits |= int(ground[lattice.cell(x, y)])
+    return bits
+
+
+def _spread(box: Box) -> Iterator[tuple[float, float]]:
+    for down in (0.25, 0.5, 0.75):
+        for along in (0.1, 0.3, 0.5, 0.7, 0.9):
+            yield box.x0 + along * box.width, box.y0 + down * box.height
+
+
+def inks_of(mark: Mark) -> tuple[str, ...]:
+    """The inks a mark may print in: by its tints, or all of its colour space for pictures and shadings."""
+    colour = mark.colour
+    if colour is None:
+        return PROCESS_INKS
+    if colour.family == "none" or is_white(colour):
+        return ()
+    tints = colour.tints_percent()
+    if tints is not None:
+        names = tuple(ink for ink, tint in tints.items() if tint >= LEAST_TINT_PERCENT)
+    else:
+        names = colour.inks or PROCESS_INKS
+    return PROCESS_INKS if "All" in names else names
+
+
+def is_white(colour: Colour) -> bool:
+    """Whether a colour given by numbers is paper."""
+    tints = colour.tints_percent()
+    if tints is not None:
+        return all(tint < LEAST_TINT_PERCENT for tint in tints.values())
+    if colour.family in ("rgb", "icc-rgb", "cal-rgb"):
+        return bool(colour.values) and min(colour.values) >= 0.995
+    return colour.family in ("lab", "icc-lab") and bool(colour.values) and colour.values[0] >= 99.5
+
+
+# --- covered ---------------------------------------------------------------------------------------------------------
+
+
+def _find_covered(marks: list[Mark], covers: list[int], last: NDArray[np.int32], lattice: Lattice) -> None:
+    """First the points of the lattice tell who may be covered at all; then the areas themselves are asked."""
+    final = covers[-1]
+    suspects = []
+    for index, mark in enumerate(marks[:final]):
+        box = mark.visible
+        if box is None:
+            continue
+        rows, columns = lattice.slices(box)
+        if rows.stop > rows.start and columns.stop > columns.start:
+            if last[rows, columns].min() > index:
+                suspects.append(index)
+        elif last[lattice.cell((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2)] > index:
+            suspects.append(index)
+    if not suspects:
+        return
+    boxes = np.array([marks[index].visible for index in suspects])
+    order = np.array(suspects)
+    left = np.ones(len(suspects), dtype=bool)
+    areas = {index: marks[index].visible or NOTHING for index in covers}
+    plain = sorted((index for index in covers if _is_plain(marks[index])), key=lambda index: -areas[index].area)
+    for index in plain[:LARGEST]:
+        area = areas[index]
+        held = (boxes[:, 0] >= area.x0 - SLACK_MM) & (boxes[:, 2] <= area.x1 + SLACK_MM)
+        held &= (boxes[:, 1] >= area.y0 - SLACK_MM) & (boxes[:, 3] <= area.y1 + SLACK_MM)
+        for position in np.flatnonzero(held & left & (order < index)):
+            marks[order[position]].covered = True
+            left[position] = False
+    cover_order = np.array(covers)
+    cover_boxes = np.array([areas[index] for index in covers])
+    for position in np.flatnonzero(left):
+        index, box = int(order[position]), boxes[position]
+        near = (cover_order > index) & (cover_boxes[:, 0] < box[2] + SLACK_MM) & (cover_boxes[:, 2] > box[0] - SLACK_MM)
+        near &= (cover_boxes[:, 1] < box[3] + SLACK_MM) & (cover_boxes[:, 3] > box[1] - SLACK_MM)
+        over = [marks[other] for other in cover_order[near] if _reaches(marks[other], marks[index])]
+        marks[index].covered = _is_under(Box(*box.tolist()), over)
+
+
+def _is_plain(mark: Mark) -> bool:
+    """A rectangle, cut by rectangles only, that hides whatever lies under it."""
+    return not mark.scope and mark.area is not None and mark.area.is_rectangle and not mark.clips
+
+
+def _reaches(cover: Mark, mark: Mark) -> bool:
+    """Whether a cover hides a thing at all: not from inside a group that is not plain."""
+    return cover.scope == mark.scope[: len(cover.scope)]
+
+
+def _is_under(box: Box, covers: list[Mark]) -> bool:
+    """Takes the rectangles away from the box; what remains must lie in single areas."""
+    remains = [box]
+    others = []
+    for cover in covers:
+        if cover.area is None or not cover.area.is_rectangle or cover.clips:
+            others.append(cover)
+            continue
+        remains = [piece for rest in remains for piece in _without(rest, (cover.visible or NOTHING).grow(SLACK_MM))]
+        if not remains:
+            return True
+        if len(remains) > MOST_REMAINS:
+            return False
+    return all(any(_holds(cover, rest) for cover in others) for rest in remains)
+
+
+def _holds(cover: Mark, box: Box) -> bool:
+    if cover.area is None or cover.clips is None or not (cover.visible or NOTHING).contains(box, SLACK_MM):
+        return False
+    return cover.area.holds(box) and all(clip.holds(box) for clip in cover.clips)
+
+
+def _without(box: Box, hole: Box) -> list[Box]:
+    """A box with another taken away: up to four pieces."""
+    apart = hole.x0 >= box.x1 or hole.x1 <= box.x0 or hole.y0 >= box.y1 or hole.y1 <= box.y0
+    if apart and not hole.contains(box):  # a line without width lies inside all the same
+        return [box]
+    pieces = []
+    top, bottom = max(box.y0, hole.y0), min(box.y1, hole.y1)
+    if hole.y0 > box.y0:
+        pieces.append(Box(box.x0, box.y0, box.x1, hole.y0))
+    if hole.y1 < box.y1:
+        pieces.append(Box(box.x0, hole.y1, box.x1, box.y1))
+    if hole.x0 > box.x0:
+        pieces.append(Box(box.x0, top, hole.x0, bottom))
+    if hole.x1 < box.x1:
+        pieces.append(Box(hole.x1, top, box.x1, bottom))
+    return pieces

@@ -1,0 +1,206 @@
+"""How many pixels a picture has for the size it prints: along its own two axes, after every matrix.
+
+Pixels an inch: 25.4 x pixels / length of the picture's axis in millimetres (ISO 32000-2, 8.9.5: a picture fills the unit
+square). Pixels are only looked at (flat colour, nothing but rectangles) where that can matter: pictures coarser than a limit
+of the caller's, and never more than 36 million of them at once.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from pymupdf import mupdf as m
+
+from preflight.inventory.model import Colour, ImageUse
+from preflight.inventory.paint_colour import ColourReader, address_of
+from preflight.inventory.paint_paths import Numbers, Point
+from preflight.units import MM_PER_INCH
+
+MOST_PIXELS = 36_000_000
+#: Larger contone pictures are looked at in a reduced size, which the decoder makes cheaply.
+WHOLE_BELOW_PIXELS = 4_000_000
+#: Values of one flat colour differ by no more than this of 255 (JPEG noise).
+FLAT_WITHIN = 3
+_FILTERS = {
+    "FZ_IMAGE_JPEG": "DCTDecode",
+    "FZ_IMAGE_JPX": "JPXDecode",
+    "FZ_IMAGE_FAX": "CCITTFaxDecode",
+    "FZ_IMAGE_JBIG2": "JBIG2Decode",
+    "FZ_IMAGE_FLATE": "FlateDecode",
+    "FZ_IMAGE_LZW": "LZWDecode",
+    "FZ_IMAGE_RLD": "RunLengthDecode",
+}
+_FILTER_OF = {getattr(m, constant): name for constant, name in _FILTERS.items() if hasattr(m, constant)}
+
+
+@dataclass(slots=True)
+class Picture:
+    """One picture as the engine holds it; kept alive while the page is traced."""
+
+    engine: Any
+    key: str
+    width: int
+    height: int
+    bits: int
+    parts: int
+    is_mask: bool
+    colour: Colour | None
+    #: Whether parts of it let the ground through (a soft or stencil mask, or a colour key).
+    has_holes: bool
+    mask: Picture | None
+    stored_bytes: int | None
+    filter: str | None
+    interpolate: bool
+    looked: bool = False
+    flat: bool | None = None
+    only_rectangles: bool | None = None
+
+
+class ImageReader:
+    """Reads pictures while one page is traced; ``close`` lets go of the engine's objects."""
+
+    def __init__(self, colours: ColourReader, look_below_ppi: float) -> None:
+        self.colours = colours
+        self.look_below_ppi = look_below_ppi
+        self.pictures: dict[int, Picture] = {}
+
+    def close(self) -> None:
+        for picture in self.pictures.values():
+            m.ll_fz_drop_image(picture.engine)
+        self.pictures.clear()
+
+    def picture(self, image: Any) -> Picture:
+        """The picture behind one of the engine's images."""
+        address = address_of(image)
+        known = self.pictures.get(address)
+        if known is not None:
+            return known
+        kept = m.ll_fz_keep_image(image)
+        mask = image.mask
+        stored, encoding = _stored(image)
+        picture = Picture(
+            engine=kept,
+            key=f"image {len(self.pictures) + 1}",
+            width=image.w,
+            height=image.h,
+            bits=image.bpc,
+            parts=image.n,
+            is_mask=bool(image.imagemask),
+            colour=None if image.imagemask else self.colours.space_of(image.colorspace),
+            has_holes=bool(mask) or bool(image.use_colorkey),
+            mask=self.picture(mask) if mask else None,
+            stored_bytes=stored,
+            filter=encoding,
+            interpolate=bool(image.interpolate),
+        )
+        self.pictures[address] = picture
+        return picture
+
+    def use(self, picture: Picture, matrix: Numbers, *, visible: bool) -> ImageUse:
+        """One placement; ``matrix`` leads from the unit square to the page in millimetres."""
+        a, b, c, d, _, _ = matrix
+        width_mm, height_mm = math.hypot(a, b), math.hypot(c, d)
+        mask = picture.mask
+        use = ImageUse(
+            width_px=picture.width,
+            height_px=picture.height,
+            bits=picture.bits,
+            x_ppi=_ppi(picture.width, width_mm),
+            y_ppi=_ppi(picture.height, height_mm),
+            placed_mm=(width_mm, height_mm),
+            stored_bytes=picture.stored_bytes,
+            mask_px=(mask.width, mask.height) if mask else None,
+            mask_ppi=(_ppi(mask.width, width_mm), _ppi(mask.height, height_mm)) if mask else None,
+            mask_bits=mask.bits if mask else None,
+            interpolate=picture.interpolate,
+            filter=picture.filter,
+        )
+        one_bit = picture.bits == 1 and picture.parts <= 1
+        if visible and (one_bit or min(use.x_ppi, use.y_ppi) < self.look_below_ppi):
+            _look(picture, one_bit=one_bit)
+            use = replace(use, flat=picture.flat, only_rectangles=picture.only_rectangles)
+        return use
+
+
+def corners_of(matrix: Numbers) -> list[Point]:
+    """The corners of the placed unit square, in turn."""
+    a, b, c, d, e, f = matrix
+    return [(e, f), (a + e, b + f), (a + c + e, b + d + f), (c + e, d + f)]
+
+
+def _ppi(pixels: int, length_mm: float) -> float:
+    """Zero where a picture is squeezed to nothing: it cannot be seen then, and infinity is no figure."""
+    return pixels * MM_PER_INCH / length_mm if length_mm > 0.0 else 0.0
+
+
+def _stored(image: Any) -> tuple[int | None, str | None]:
+    """Bytes as they stand in the file, and how they are packed; unknown for what the engine unpacked at once."""
+    try:
+        packed = m.ll_fz_compressed_image_buffer(image)
+        if not packed:
+            return None, None
+        size = m.ll_fz_buffer_storage(packed.buffer)[0]
+        return int(size), _FILTER_OF.get(packed.params.type)
+    except Exception:
+        return None, None
+
+
+def _look(picture: Picture, *, one_bit: bool) -> None:
+    """Looks at the pixels once: all the same, or (one bit) nothing but upright rectangles."""
+    if picture.looked:
+        return
+    picture.looked = True
+    if picture.width * picture.height > MOST_PIXELS:
+        return
+    if picture.width == 1 and picture.height == 1:
+        picture.flat = True
+        picture.only_rectangles = True if one_bit else None
+        return
+    try:
+        pixels = _pixels(picture, whole=one_bit)
+    except Exception:  # a picture that cannot be decoded is told by the engine's warnings; here it is not looked at
+        return
+    if pixels is None:
+        return
+    spread = np.ptp(pixels.reshape(-1, pixels.shape[-1]), axis=0) if pixels.size else np.zeros(1)
+    picture.flat = bool((spread <= FLAT_WITHIN).all())
+    if one_bit:
+        picture.only_rectangles = is_rectangles(pixels[..., 0] > 127)
+
+
+def _pixels(picture: Picture, *, whole: bool) -> NDArray[np.uint8] | None:
+    """Rows, columns, colour parts; in a reduced size for large pictures unless asked for whole."""
+    size = None
+    if not whole and picture.width * picture.height > WHOLE_BELOW_PIXELS:
+        shrink = math.sqrt(picture.width * picture.height / WHOLE_BELOW_PIXELS)
+        size = m.ll_fz_make_matrix(picture.width / shrink, 0.0, 0.0, picture.height / shrink, 0.0, 0.0)
+    made = m.ll_fz_get_pixmap_from_image(picture.engine, None, size)
+    pixmap = made[0] if isinstance(made, (tuple, list)) else made
+    if not pixmap:
+        return None
+    try:
+        parts, stride = m.ll_fz_pixmap_components(pixmap), m.ll_fz_pixmap_stride(pixmap)
+        width, height = m.ll_fz_pixmap_width(pixmap), m.ll_fz_pixmap_height(pixmap)
+        data = np.frombuffer(m.ll_fz_pixmap_samples_memoryview(pixmap), dtype=np.uint8)[: stride * height]
+        return data.reshape(height, stride)[:, : width * parts].reshape(height, width, parts).copy()
+    finally:
+        m.ll_fz_drop_pixmap(pixmap)
+
+
+def is_rectangles(pixels: NDArray[np.bool_]) -> bool:
+    """Whether one of the two tones lies in nothing but upright rectangles that do not touch.
+
+    Such a tone has no inner corner: nowhere do three of four neighbouring pixels, or two across a corner, belong to it.
+    """
+    a, b, c, d = pixels[:-1, :-1], pixels[:-1, 1:], pixels[1:, :-1], pixels[1:, 1:]
+    if a.size == 0:
+        return True
+    count = a.astype(np.uint8) + b + c + d
+    across = (a & d & ~b & ~c) | (b & c & ~a & ~d)
+    if across.any():
+        return False
+    return not (count == 3).any() or not (count == 1).any()

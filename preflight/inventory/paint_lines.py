@@ -1,0 +1,115 @@
+"""Lines that are no lines of their own: a rim around a fill of the same colour, and slices of a larger area.
+
+A stroke along the outline of a fill in the same colour only makes the fill fatter. A blend or a picture cut into thin
+rectangles that touch each other in nearly the same colour is one area. Trim space, millimetres; edges may miss by 0.02 mm.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+
+from preflight.inventory.model import Colour
+from preflight.inventory.paint_marks import Mark
+from preflight.units import Box
+
+NEAR_MM = 0.02
+#: Steps of a blend differ by no more than this in any part (0 to 1).
+STEP_CHANGE = 0.12
+SAME_COLOUR = 0.02
+#: A neighbour must touch a slice along this part of its length.
+TOUCHES = 0.95
+#: Thicker rectangles need no looking at.
+SLICE_BELOW_PT = 1.5
+
+
+def settle_lines(marks: list[Mark]) -> None:
+    """Marks rims and slices, in place."""
+    _settle_rims(marks)
+    _settle_slices(marks)
+
+
+def _settle_rims(marks: list[Mark]) -> None:
+    fills: dict[tuple[int, int, int, int], list[Mark]] = defaultdict(list)
+    for mark in marks:
+        if mark.kind == "fill" and mark.path_box is not None and mark.visible is not None:
+            fills[_place(mark.path_box)].append(mark)
+    if not fills:
+        return
+    for mark in marks:
+        if mark.kind != "stroke" or mark.stroke is None or mark.path_box is None:
+            continue
+        for fill in fills.get(_place(mark.path_box), ()):
+            if differ(fill.colour, mark.colour) <= SAME_COLOUR and fill.alpha == mark.alpha:
+                mark.stroke = replace(mark.stroke, rims_fill=True)
+                if fill.shape is not None and fill.shape.thickness_pt is not None:
+                    thickness = fill.shape.thickness_pt + mark.stroke.width_pt
+                    fill.shape = replace(fill.shape, thickness_pt=thickness)
+                break
+
+
+def _place(box: Box) -> tuple[int, int, int, int]:
+    """The same for boxes that agree to 0.02 mm, near enough: one path painted twice is equal to the last digit."""
+    return round(box.x0 / NEAR_MM), round(box.y0 / NEAR_MM), round(box.x1 / NEAR_MM), round(box.y1 / NEAR_MM)
+
+
+def differ(one: Colour | None, other: Colour | None) -> float:
+    """The largest difference of any part, 1 for colours that cannot be compared."""
+    if one is None or other is None:
+        return 1.0
+    inks, others = one.tints_percent(), other.tints_percent()
+    if inks is not None and others is not None:
+        return (
+            max((abs(inks.get(ink, 0.0) - others.get(ink, 0.0)) for ink in inks.keys() | others.keys()), default=0.0)
+            / 100.0
+        )
+    if one.family != other.family or len(one.values) != len(other.values) or not one.values:
+        return 1.0
+    scale = 100.0 if one.family in ("lab", "icc-lab") else 1.0
+    return max(abs(a - b) for a, b in zip(one.values, other.values, strict=True)) / scale
+
+
+def _settle_slices(marks: list[Mark]) -> None:
+    """Thin upright rectangles whose long sides touch a neighbour's in nearly the same colour."""
+    thin: list[tuple[Mark, Box]] = []
+    #: Lower sides (left, top) and upper sides of all rectangles, by direction and place.
+    lower: dict[tuple[bool, int], list[tuple[Mark, Box]]] = defaultdict(list)
+    upper: dict[tuple[bool, int], list[tuple[Mark, Box]]] = defaultdict(list)
+    for mark in marks:
+        if (
+            mark.kind != "fill"
+            or mark.shape is None
+            or mark.area is None
+            or not mark.area.is_rectangle
+            or not mark.visible
+        ):
+            continue
+        box = mark.area.box
+        for level, start, end in ((True, box.y0, box.y1), (False, box.x0, box.x1)):
+            lower[level, round(start / NEAR_MM)].append((mark, box))
+            upper[level, round(end / NEAR_MM)].append((mark, box))
+        if mark.shape.thickness_pt is not None and mark.shape.thickness_pt < SLICE_BELOW_PT:
+            thin.append((mark, box))
+    for mark, box in thin:
+        level = box.width >= box.height
+        start, end = (box.y0, box.y1) if level else (box.x0, box.x1)
+        if _has_neighbour(mark, box, level=level, sides=upper, at=start) or _has_neighbour(
+            mark, box, level=level, sides=lower, at=end
+        ):
+            mark.shape = replace(mark.shape, is_slice=True) if mark.shape else None
+
+
+def _has_neighbour(
+    mark: Mark, box: Box, *, level: bool, sides: dict[tuple[bool, int], list[tuple[Mark, Box]]], at: float
+) -> bool:
+    low, high = (box.x0, box.x1) if level else (box.y0, box.y1)
+    place = round(at / NEAR_MM)
+    for key in (place, place - 1, place + 1):
+        for other, other_box in sides.get((level, key), ()):
+            if other is mark:
+                continue
+            other_low, other_high = (other_box.x0, other_box.x1) if level else (other_box.y0, other_box.y1)
+            touching = min(high, other_high) - max(low, other_low)
+            if touching >= TOUCHES * (high - low) and differ(mark.colour, other.colour) <= STEP_CHANGE:
+                return True
+    return False

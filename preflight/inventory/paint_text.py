@@ -1,0 +1,234 @@
+"""How large the letters really are: type after every scale, line by line, without keeping what it says.
+
+Sizes in points after every matrix: the smaller of the size along the line and the height across it. Heights of x and H are
+taken from the font's own outlines. Boxes hold the ink of the glyphs, not the room the font reserves.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from pymupdf import mupdf as m
+
+from preflight.inventory.paint_colour import address_of
+from preflight.inventory.paint_paths import CHORD_MM, EMPTY, Numbers, PathReader, Point
+from preflight.inventory.paint_shapes import thin_run
+from preflight.units import Box
+
+#: A glyph off the line by more than this part of the size begins a new line; so does a gap of this many sizes.
+NEW_LINE = 0.1
+NEW_COLUMN = 3.0
+#: Letters whose height is the x-height, and whose height is the cap height (flat tops and feet, best first).
+X_LETTERS, CAP_LETTERS, STEM_LETTERS = "xzvwu", "HITEZ", "lIiHtn"
+_SPACES = frozenset((0x09, 0x0A, 0x0D, 0x20, 0xA0, 0xAD, 0x200B, 0x202F, 0x3000, 0xFEFF, *range(0x2000, 0x200B)))
+
+GlyphBox = tuple[float, float, float, float]
+
+
+@dataclass(slots=True)
+class Face:
+    """One font as the engine holds it, with what was learnt of its glyphs; kept alive while the page is traced."""
+
+    engine: Any
+    name: str
+    type3: bool
+    #: Glyph boxes in sizes (1 = the font size); None for a glyph without ink.
+    boxes: dict[int, GlyphBox | None] = field(default_factory=dict)
+    letters: dict[int, int] = field(default_factory=dict)
+    spaces: set[int] = field(default_factory=set)
+    _heights: dict[str, float | None] = field(default_factory=dict)
+
+    def glyph_box(self, glyph: int, letter: int) -> GlyphBox | None:
+        """The ink of a glyph, size 1."""
+        if letter in _SPACES:
+            self.spaces.add(glyph)
+        elif letter > 0:
+            self.letters.setdefault(letter, glyph)
+        rect = m.ll_fz_bound_glyph(self.engine, glyph, UPRIGHT)
+        box = (rect.x0, rect.y0, rect.x1, rect.y1)
+        inked = box[2] > box[0] and box[3] > box[1] and all(map(math.isfinite, box))
+        self.boxes[glyph] = box if inked else None
+        return self.boxes[glyph]
+
+    @property
+    def address(self) -> int:
+        return address_of(self.engine)
+
+    def x_height(self) -> float | None:
+        """The height of an x, size 1."""
+        return self._height(X_LETTERS)
+
+    def cap_height(self) -> float | None:
+        """The height of an H, size 1."""
+        return self._height(CAP_LETTERS)
+
+    def _height(self, letters: str) -> float | None:
+        if letters not in self._heights:
+            box = next((box for _, box in self._outlines_of(letters)), None)
+            self._heights[letters] = box[3] if box else None
+        return self._heights[letters]
+
+    def stem(self, reader: PathReader) -> float | None:
+        """The thinnest steady piece of an upright letter, size 1 (looked for at 10 mm, so that curves keep)."""
+        if "stem" not in self._heights:
+            found: list[float] = []
+            for glyph, _ in self._outlines_of(STEM_LETTERS):
+                path = m.ll_fz_outline_glyph(self.engine, glyph, UPRIGHT)
+                if not path:
+                    continue
+                try:
+                    runs = reader.read(path, (1.0, 0.0, 0.0, 1.0, 0.0, 0.0), CHORD_MM / 10.0)
+                finally:
+                    m.ll_fz_drop_path(path)
+                rings = [[(10.0 * x, 10.0 * y) for x, y in run.points] for run in runs if len(run.points) > 2]
+                found += [thin for ring in rings if (thin := thin_run([ring], most_mm=5.0)) is not None]
+                break
+            self._heights["stem"] = min(found) / 10.0 if found else None
+        return self._heights["stem"]
+
+    def _outlines_of(self, letters: str) -> Iterator[tuple[int, GlyphBox]]:
+        if self.type3:
+            return
+        for letter in map(ord, letters):
+            glyph = self.letters.get(letter) or m.ll_fz_encode_character(self.engine, letter)
+            if glyph > 0:
+                box = self.boxes[glyph] if glyph in self.boxes else self.glyph_box(glyph, letter)
+                if box:
+                    yield glyph, box
+
+
+UPRIGHT = m.ll_fz_make_matrix(1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
+
+
+@dataclass(slots=True)
+class Line:
+    """Glyphs of one line: counts, the box of their ink (a point without ink), and where each glyph stands, for Type 3."""
+
+    glyphs: int = 0
+    inked: int = 0
+    missing: int = 0
+    box: Box = EMPTY
+    at: Point = (0.0, 0.0)
+    places: list[tuple[int, float, float]] = field(default_factory=list)
+
+    def settled(self) -> Line:
+        """With a box in any case."""
+        if not self.inked:
+            self.box = Box(*self.at, *self.at)
+        return self
+
+
+@dataclass(slots=True)
+class Span:
+    """One font at one size: its face, its scale after every matrix, and its lines."""
+
+    face: Face
+    size_mm: float
+    #: Height across the line of one size.
+    height_mm: float
+    #: The four scale numbers from size 1 to the page.
+    scale: tuple[float, float, float, float]
+    lines: list[Line]
+
+
+class TextReader:
+    """Reads shown text while one page is traced; ``close`` lets go of the engine's fonts."""
+
+    def __init__(self) -> None:
+        self.faces: dict[int, Face] = {}
+
+    def close(self) -> None:
+        for face in self.faces.values():
+            m.ll_fz_drop_font(face.engine)
+        self.faces.clear()
+
+    def spans(self, text: Any, matrix: Numbers) -> Iterator[Span]:
+        """The spans of one shown text; ``matrix`` leads from the text's space to the page."""
+        span = text.head
+        while span:
+            if span.len:
+                yield self._span(span, matrix)
+            span = span.next
+
+    def _face(self, font: Any) -> Face:
+        address = address_of(font)
+        face = self.faces.get(address)
+        if face is None:
+            kept = m.ll_fz_keep_font(font)
+            name = str(m.ll_fz_font_name(font) or "")
+            face = Face(kept, name, type3=bool(m.ll_fz_font_t3_procs(font)))
+            self.faces[address] = face
+        return face
+
+    def _span(self, span: Any, matrix: Numbers) -> Span:
+        face = self._face(span.font)
+        trm = span.trm
+        a, b, c, d, e, f = matrix
+        ta, tb, tc, td = trm.a, trm.b, trm.c, trm.d
+        sa, sb, sc, sd = a * ta + c * tb, b * ta + d * tb, a * tc + c * td, b * tc + d * td
+        along = math.hypot(sa, sb)
+        across = abs(sa * sd - sb * sc) / along if along else math.hypot(sc, sd)
+        lines: list[Line] = []
+        line = Line()
+        # Unit vector of the line's direction, to tell lines and columns apart.
+        ux, uy = (sa / along, sb / along) if along else (1.0, 0.0)
+        if span.wmode:
+            ux, uy = uy, -ux
+        size = max(along, across, 1e-9)
+        off_last = far_last = math.inf
+        item = m.FzTextSpan(span).items
+        boxes, letters_of = face.boxes, face.glyph_box
+        for index in range(span.len):
+            glyph_item = item(index)
+            glyph = glyph_item.gid
+            if glyph < 0:
+                continue  # a second letter of one glyph: nothing is drawn for it
+            x, y = glyph_item.x, glyph_item.y
+            px, py = a * x + c * y + e, b * x + d * y + f
+            off, far = py * ux - px * uy, px * ux + py * uy
+            if line.glyphs and (abs(off - off_last) > NEW_LINE * size or abs(far - far_last) > NEW_COLUMN * size):
+                lines.append(line.settled())
+                line = Line()
+            off_last, far_last = off, far
+            if not line.glyphs:
+                line.at = px, py
+            line.glyphs += 1
+            box = boxes[glyph] if glyph in boxes else letters_of(glyph, glyph_item.ucs)
+            if glyph == 0 and not face.type3 and _is_lost(glyph_item.ucs, box):
+                line.missing += 1
+            if face.type3:
+                line.places.append((glyph, px, py))
+            if box is None:
+                continue
+            line.inked += 1
+            gx0, gy0, gx1, gy1 = box
+            x0, x1 = (sa * gx0, sa * gx1) if sa >= 0 else (sa * gx1, sa * gx0)
+            y0, y1 = (sb * gx0, sb * gx1) if sb >= 0 else (sb * gx1, sb * gx0)
+            if sc >= 0:
+                x0, x1 = x0 + sc * gy0, x1 + sc * gy1
+            else:
+                x0, x1 = x0 + sc * gy1, x1 + sc * gy0
+            if sd >= 0:
+                y0, y1 = y0 + sd * gy0, y1 + sd * gy1
+            else:
+                y0, y1 = y0 + sd * gy1, y1 + sd * gy0
+            old = line.box
+            line.box = Box(
+                min(old.x0, px + x0),
+                min(old.y0, py + y0),
+                max(old.x1, px + x1),
+                max(old.y1, py + y1),
+            )
+        if line.glyphs:
+            lines.append(line.settled())
+        return Span(face, min(along, across), across, (sa, sb, sc, sd), lines)
+
+
+def _is_lost(letter: int, box: GlyphBox | None) -> bool:
+    """Whether glyph 0 stands where a letter should: it shows its own box, or nothing where a letter or digit is meant."""
+    if letter in _SPACES:
+        return False
+    return box is not None or (letter > 0x20 and letter != 0xFFFD and chr(letter).isalnum())
