@@ -8,6 +8,7 @@ reads a little lighter than the ground itself. What overprint keeps follows ISO 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -134,30 +135,40 @@ class Ground:
         if not self._may_hold_others(wide, named_inks(thing.colour, 0.0) or {}):
             return {}
         found: dict[str, float] = {}
-        for lower in self._candidates(thing, box):
-            lower_box = lower.visible_mm or lower.box_mm
-            place = wide.intersect(lower_box)
-            for ink in self._possible(lower):
-                percent = self.percent(ink, place)
-                if percent is None:
-                    percent = (named_inks(lower.colour, 0.0) or {}).get(ink, 100.0) * lower.alpha
+        for place, inks in self._witnesses(thing, box):
+            for ink, by_number in inks.items():
+                seen = self.percent(ink, wide.intersect(place))
+                percent = by_number if seen is None else seen
                 if percent >= self.from_percent:
                     found[ink] = max(percent, found.get(ink, 0.0))
-            if _hides(lower) and lower_box.contains(box):
-                break
         return found
+
+    def _witnesses(self, thing: Painted, box: Box) -> Iterator[tuple[Box, dict[str, float]]]:
+        """What was painted earlier: where, and which inks it may have put there.
+
+        The reader of the page has looked under fine things along their own shape, and says so; else boxes tell.
+        """
+        if thing.ground_inks is not None:
+            yield _widened(box), dict.fromkeys(thing.ground_inks, 100.0)
+            return
+        for lower in self._candidates(thing, box):
+            lower_box = lower.visible_mm or lower.box_mm
+            named = named_inks(lower.colour, 0.0) or {}
+            yield lower_box, {ink: named.get(ink, 100.0) * lower.alpha for ink in self._possible(lower)}
+            if _hides(lower) and lower_box.contains(box):
+                return
 
     def inks_of(self, thing: Painted, from_percent: float) -> dict[str, float]:
         """The inks a thing prints in: by its own numbers, else (where they are converted) as the plates show them.
 
         A converted colour over other matter cannot be told from it: the process inks are then taken as they are named, all
-        four for RGB and Lab.
+        four for RGB, Lab and patterns.
         """
         colour = thing.colour
         named = named_inks(colour, from_percent)
-        if colour is None or is_white(colour):
+        if is_white(colour) or (colour is not None and colour.family == "none"):
             return {}
-        if named is not None and colour.family in _DIRECT:
+        if named is not None and colour is not None and colour.family in _DIRECT:
             return named
         shown = {} if self.under(thing) else self._strongest(thing, named)
         if shown:

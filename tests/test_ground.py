@@ -86,6 +86,13 @@ def test_without_plates_the_painted_things_alone_tell():
     assert under_last(page_with(area(CYAN_70, BOX), area(WHITE, (15, 15, 55, 30)), text())) == {}
 
 
+def test_what_the_reader_saw_under_a_fine_thing_counts_and_the_plates_have_their_say():
+    spread: Spread = {"Cyan": [(BOX, 70.0)]}
+    seen = text(ground_inks=("Cyan", "Magenta"))
+    assert list(under_last(page_with(seen, spread=spread))) == ["Cyan"]
+    assert list(under_last(page_with(area(CYAN_70, BOX), text(ground_inks=()), spread=spread))) == []
+
+
 def test_a_spot_ground_goes_by_its_name():
     page = page_with(area(spot("Fern Green"), BOX), text(), spread={"Fern Green": [(BOX, 100)]})
     assert list(under_last(page)) == ["Fern Green"]
@@ -155,6 +162,11 @@ def test_a_gray_with_a_profile_is_one_ink_unless_the_plates_show_more():
     four = page_with(text(gray), spread={ink: [(box, 25)] for ink in PROCESS_INKS})
     assert set(Ground(one, 5.0).inks_of(one.painted[0], 3.0)) == {"Black"}
     assert set(Ground(four, 5.0).inks_of(four.painted[0], 3.0)) == set(PROCESS_INKS)
+
+
+def test_text_filled_with_a_pattern_prints_what_the_plates_show():
+    page = page_with(text(None), spread={"Magenta": [((20, 20, 50, 23), 30)]})
+    assert set(Ground(page, 5.0).inks_of(page.painted[0], 3.0)) == {"Magenta"}
 
 
 def test_a_converted_colour_over_other_matter_is_named_not_measured():
