@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 import numpy.typing as npt
 
+from preflight.inventory.ink_windows import runs_in_rows
 from preflight.inventory.model import EDGES, Edge, EdgeInk, Painted
 from preflight.inventory.render import PlatePixels
 from preflight.units import TOLERANCE_INK_PERCENT, Box
@@ -92,9 +93,9 @@ def _profile(edge: Edge, ink: Mask, ground: Mask, pixels_per_mm: float, bleed_mm
     bridged = outside.copy()
     bridged[:-1] |= outside[1:] & np.vstack((at_trim[np.newaxis], outside[:-2]))
     depth = np.where(at_trim, np.where(bridged.all(axis=0), looked, bridged.argmin(axis=0)), 0)
-    within = outside[: max(1, round(bleed_mm * pixels_per_mm))]
-    inked = np.where(at_trim, within.sum(axis=0), 0)
-    reach = _reach(at_trim, bridged, depth)
+    wanted = max(1, round(bleed_mm * pixels_per_mm))
+    inked = np.where(at_trim, outside[:wanted].sum(axis=0), 0)
+    reach = _reach(at_trim, bridged, depth, wanted)
     return EdgeInk(
         edge,
         step_mm,
@@ -106,14 +107,13 @@ def _profile(edge: Edge, ink: Mask, ground: Mask, pixels_per_mm: float, bleed_mm
     )
 
 
-def _reach(at_trim: Mask, outside: Mask, depth: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+def _reach(at_trim: Mask, outside: Mask, depth: npt.NDArray[np.int64], wanted: int) -> npt.NDArray[np.int64]:
     """How far out the ink goes that is joined to each position, sideways steps included, by the run of ink at the trim."""
-    runs = _runs(at_trim)
+    runs = [(start, end) for _, start, end in runs_in_rows(at_trim[np.newaxis])]
     reach = depth.copy()
     for start, end in runs:
         reach[start:end] = depth[start:end].max()
-    looked = outside.shape[0]
-    if not (at_trim & (reach < looked)).any():
+    if not (at_trim & (reach < min(wanted, outside.shape[0]))).any():
         return reach
     # Each row's runs join those they touch (corners included) in the row before; a run of the trim may go out in several ways.
     parents = list(range(len(runs)))
@@ -126,34 +126,28 @@ def _reach(at_trim: Mask, outside: Mask, depth: npt.NDArray[np.int64]) -> npt.ND
         return number
 
     before = [(start, end, number) for number, (start, end) in enumerate(runs)]
-    for row in range(looked):
-        current = []
-        place = 0
-        for start, end in _runs(outside[row]):
-            while place < len(before) and before[place][1] < start:
-                place += 1
-            at, owner = place, -1
-            while at < len(before) and before[at][0] <= end:
-                other = root(before[at][2])
-                owner = other if owner < 0 else root(owner)
-                if other != owner:
-                    parents[other] = owner
-                    deepest[owner] = max(deepest[owner], deepest[other])
-                at += 1
-            if owner >= 0:
-                deepest[root(owner)] = max(deepest[root(owner)], row + 1)
-                current.append((start, end, owner))
-        before = current
-        if not before:
-            break
+    current: list[tuple[int, int, int]] = []
+    last = place = 0
+    for row, start, end in runs_in_rows(outside):
+        if row != last:
+            before, current, place = (current if row == last + 1 else []), [], 0
+            last = row
+        while place < len(before) and before[place][1] < start:
+            place += 1
+        at, owner = place, -1
+        while at < len(before) and before[at][0] <= end:
+            other = root(before[at][2])
+            owner = other if owner < 0 else root(owner)
+            if other != owner:
+                parents[other] = owner
+                deepest[owner] = max(deepest[owner], deepest[other])
+            at += 1
+        if owner >= 0:
+            deepest[root(owner)] = max(deepest[root(owner)], row + 1)
+            current.append((start, end, owner))
     for number, (start, end) in enumerate(runs):
         reach[start:end] = deepest[root(number)]
     return reach
-
-
-def _runs(mask: Mask) -> list[tuple[int, int]]:
-    ends = np.flatnonzero(np.diff(mask.view(np.int8), prepend=np.int8(0), append=np.int8(0)))
-    return [(start, end) for start, end in ends.reshape(-1, 2).tolist()]
 
 
 def _picture_boxes(painted: Iterable[Painted], trim_mm: Box) -> list[Box]:

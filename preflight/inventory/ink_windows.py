@@ -57,7 +57,10 @@ def window_side(window_mm2: float, pixels_per_mm: float) -> int:
 
 def window_sums(total: Total, side: int) -> Sums:
     """The sum over every square of ``side`` pixels, by its top left pixel."""
-    return _runs(_runs(total.astype(np.uint32), side, 0), side, 1)
+    # Half the memory to move, while a column of the square fits: 11 full inks.
+    fits = int(total.max()) * side <= np.iinfo(np.uint16).max
+    columns = _runs(total if fits else total.astype(np.uint32), side, 0)
+    return _runs(columns.astype(np.uint32), side, 1)
 
 
 def best_window(total: Total, cells: Sums, side: int) -> Window | None:
@@ -87,32 +90,43 @@ def best_window(total: Total, cells: Sums, side: int) -> Window | None:
     return Window(_percent(best, side), *place, side)
 
 
-def window_areas(total: Total, cells: Sums, side: int, above_percent: float) -> list[WindowArea]:
-    """The areas covered by squares whose mean is over ``above_percent``, worst first."""
+@dataclass(frozen=True)
+class Squares:
+    """The sums of the squares that may be over a limit, in blocks: first row, first column, sums by top left pixel."""
+
+    shape: tuple[int, int]
+    side: int
+    blocks: tuple[tuple[int, int, Sums], ...]
+
+
+def squares_over(total: Total, cells: Sums, side: int, above_percent: float) -> Squares:
+    """All squares whose mean may be over ``above_percent``, and some more."""
     rows, columns = (length - side + 1 for length in total.shape)
-    if rows < 1 or columns < 1:
-        return []
     limit = above_percent * 2.55 * side * side
-    over = np.zeros(total.shape, dtype=bool)
-    starts: list[tuple[int, int, Sums]] = []
     bound = _bound(cells, side)
-    for first in range(0, rows, _BAND_ROWS):
+    blocks = []
+    for first in range(0, max(0, rows), _BAND_ROWS):
         end = min(rows, first + _BAND_ROWS)
         within = np.flatnonzero(_cell_rows(bound, first, end).max(axis=0) > limit)
-        if not within.size:
-            continue
-        left, right = int(within[0]) * CELL_PX, min(columns, (int(within[-1]) + 1) * CELL_PX)
-        if left >= right:
-            continue
-        sums = window_sums(total[first : end + side - 1, left : right + side - 1], side)
-        if sums.max() > limit:
-            starts.append((first, left, sums))
-            over[first:end, left:right] |= sums > limit
-    if not starts:
+        if within.size:
+            left, right = int(within[0]) * CELL_PX, min(columns, (int(within[-1]) + 1) * CELL_PX)
+            if left < right:
+                blocks.append((first, left, window_sums(total[first : end + side - 1, left : right + side - 1], side)))
+    return Squares((total.shape[0], total.shape[1]), side, tuple(blocks))
+
+
+def window_areas(squares: Squares, above_percent: float) -> list[WindowArea]:
+    """The areas covered by squares whose mean is over ``above_percent``, worst first."""
+    limit = above_percent * 2.55 * squares.side**2
+    over: Mask = np.zeros(squares.shape, dtype=bool)
+    blocks = [block for block in squares.blocks if block[2].max() > limit]
+    for first, left, sums in blocks:
+        over[first : first + sums.shape[0], left : left + sums.shape[1]] = sums > limit
+    if not blocks:
         return []
-    covered = _grown(over, side)
+    covered = _grown(over, squares.side)
     labels, extents = label_areas(_any_in_cells(covered))
-    areas = [_area(place + 1, extent, labels, covered, starts, side) for place, extent in enumerate(extents)]
+    areas = [_area(place + 1, extent, labels, covered, blocks, squares.side) for place, extent in enumerate(extents)]
     areas.sort(key=lambda area: (-area.worst.mean_percent, area.top, area.left))
     return areas[:MOST_AREAS]
 
@@ -132,22 +146,22 @@ def label_areas(mask: Mask) -> tuple[Labels, list[tuple[int, int, int, int]]]:
         return number
 
     above: list[tuple[int, int, int]] = []
+    current: list[tuple[int, int, int]] = []
     runs: list[tuple[int, int, int, int]] = []
-    for row in np.flatnonzero(mask.any(axis=1)).tolist():
-        if runs and runs[-1][0] != row - 1:
-            above = []
-        ends = np.flatnonzero(np.diff(mask[row].view(np.int8), prepend=np.int8(0), append=np.int8(0)))
-        current: list[tuple[int, int, int]] = []
-        for start, end in ends.reshape(-1, 2).tolist():
-            touching = [root(number) for first, last, number in above if first <= end and last >= start]
-            number = min(touching, default=len(parents))
-            if not touching:
-                parents.append(number)
-            for other in touching:
-                parents[other] = number
-            current.append((start, end, number))
-            runs.append((row, start, end, number))
-        above = current
+    last = -2
+    for row, start, end in runs_in_rows(mask):
+        if row != last:
+            above = current if row == last + 1 else []
+            current = []
+            last = row
+        touching = [root(number) for first, stop, number in above if first <= end and stop >= start]
+        number = min(touching, default=len(parents))
+        if not touching:
+            parents.append(number)
+        for other in touching:
+            parents[other] = number
+        current.append((start, end, number))
+        runs.append((row, start, end, number))
     numbers: dict[int, int] = {}
     extents: list[tuple[int, int, int, int]] = []
     for row, start, end, run in runs:
@@ -160,6 +174,14 @@ def label_areas(mask: Mask) -> tuple[Labels, list[tuple[int, int, int, int]]]:
         extents[place] = (min(top, row), max(bottom, row + 1), min(left, start), max(right, end))
         labels[row, start:end] = place + 1
     return labels, extents
+
+
+def runs_in_rows(mask: Mask) -> list[tuple[int, int, int]]:
+    """Every stretch of a row where a mask holds: row, first column, end; in reading order."""
+    steps = np.diff(np.pad(mask, ((0, 0), (1, 1))).view(np.int8), axis=1)
+    rows, starts = np.nonzero(steps == 1)
+    ends = np.nonzero(steps == -1)[1]
+    return list(zip(rows.tolist(), starts.tolist(), ends.tolist(), strict=True))
 
 
 def cell_sums(plane: npt.NDArray[Any]) -> Total:
@@ -177,14 +199,14 @@ def cell_sums(plane: npt.NDArray[Any]) -> Total:
 # --- inside ---------------------------------------------------------------------------------------------------------
 
 
-def _runs(sums: Sums, length: int, axis: int) -> Sums:
+def _runs(sums: npt.NDArray[Any], length: int, axis: int) -> npt.NDArray[Any]:
     """Sums of ``length`` neighbours along an axis, put together from sums of 1, 2, 4 ... neighbours."""
 
-    def part(array: Sums, first: int, count: int) -> Sums:
+    def part(array: npt.NDArray[Any], first: int, count: int) -> npt.NDArray[Any]:
         return array[first : first + count] if axis == 0 else array[:, first : first + count]
 
     count = sums.shape[axis] - length + 1
-    result: Sums | None = None
+    result: npt.NDArray[Any] | None = None
     place, width, bits = 0, 1, length
     while True:
         if bits & 1:
@@ -243,7 +265,7 @@ def _area(
     extent: tuple[int, int, int, int],
     labels: Labels,
     covered: Mask,
-    starts: list[tuple[int, int, Sums]],
+    blocks: list[tuple[int, int, Sums]],
     side: int,
 ) -> WindowArea:
     """One numbered area at pixel level: its exact extent and size, and the worst square that starts in it."""
@@ -254,7 +276,7 @@ def _area(
     inside = inside & own[: inside.shape[0], : inside.shape[1]]
     marked_rows, marked_columns = np.flatnonzero(inside.any(axis=1)), np.flatnonzero(inside.any(axis=0))
     best, place = -1, (0, 0)
-    for first, start, sums in starts:
+    for first, start, sums in blocks:
         y0, y1 = max(top, first), min(bottom, first + sums.shape[0])
         x0, x1 = max(left, start), min(right, start + sums.shape[1])
         if y0 >= y1 or x0 >= x1:

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from preflight.inventory.edges import LEAST_INK, edge_inks
 from preflight.inventory.estimates import any_converted, rests_on_converted
 from preflight.inventory.fingerprint import page_fingerprint
-from preflight.inventory.ink_windows import best_window, cell_sums, window_areas, window_side
+from preflight.inventory.ink_windows import Squares, best_window, cell_sums, squares_over, window_areas, window_side
 from preflight.inventory.model import PROCESS_INKS, CellGrid, EdgeInk, InkArea, Painted, Plate, Plates
 from preflight.inventory.press import press_condition
 from preflight.inventory.preview import Preview, preview_rgb
@@ -143,11 +143,16 @@ class _Measuring:
         total = self._total()
         side = window_side(limits.window_mm2, self.pixels.pixels_per_mm)
         best = best_window(total, self.total_cells, side)
+        limit_above = [
+            limit
+            for limit in (limits.high_above_percent, limits.near_above_percent)
+            if best is not None and best.mean_percent > limit + TOLERANCE_INK_PERCENT
+        ]
         areas: list[InkArea] = []
-        if best is not None:
-            for limit in (limits.high_above_percent, limits.near_above_percent):
-                if best.mean_percent > limit + TOLERANCE_INK_PERCENT:
-                    areas += self._areas(total, side, limit)
+        if limit_above:
+            squares = squares_over(total, self.total_cells, side, min(limit_above) + TOLERANCE_INK_PERCENT)
+            for limit in limit_above:
+                areas += self._areas(squares, limit)
         return limits.window_mm2, best.mean_percent if best else None, tuple(areas)
 
     def _total(self) -> npt.NDArray[np.uint16]:
@@ -159,10 +164,10 @@ class _Measuring:
             total += plane
         return total
 
-    def _areas(self, total: npt.NDArray[np.uint16], side: int, limit: float) -> list[InkArea]:
+    def _areas(self, squares: Squares, limit: float) -> list[InkArea]:
         areas = []
-        for area in window_areas(total, self.total_cells, side, limit + TOLERANCE_INK_PERCENT):
-            worst = area.worst
+        for area in window_areas(squares, limit + TOLERANCE_INK_PERCENT):
+            worst, side = area.worst, squares.side
             rows, columns = slice(worst.top, worst.top + side), slice(worst.left, worst.left + side)
             means = {
                 self.pixels.inks[index]: float(self.zone[index][rows, columns].mean()) / 2.55 for index in self.printing

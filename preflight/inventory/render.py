@@ -5,8 +5,8 @@ Rendered by the engine as separations, without anti-aliasing (with it, abutting 
 pixel's corner lies exactly on the trim's top left corner, so edges there are edges of pixels. At 6 pixels a millimetre an edge is
 placed to half a pixel (0.083 mm) and lines thinner than a pixel are one pixel wide.
 
-Known: a colour space Separation /None paints white in the engine, where ISO 32000-2 (8.6.6.4) says no mark; transfer functions are
-not applied.
+Known: a colour space Separation /None paints white in the engine, where ISO 32000-2 (8.6.6.4) says no mark; spots in the coloured
+glyphs of a Type 3 font, and fills in an indexed space over a spot, are mixed into the process inks; transfer functions are not applied.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from pymupdf import mupdf
 from preflight.errors import ToolFault
 from preflight.inventory.model import PROCESS_INKS
 from preflight.inventory.press import PressCondition, press_condition
-from preflight.inventory.separations import SpotCache, page_separations, passes_for
+from preflight.inventory.separations import SpotCache, SpotGroup, spot_groups
 from preflight.units import PIXELS_PER_MM, Box, Matrix, PageFrame
 
 Plane = npt.NDArray[np.uint8]
@@ -105,31 +105,50 @@ def render_plates(
     origin_mm = (left / pixels_per_mm, top / pixels_per_mm)
     ctm = _to_pixels(page, frame, origin_mm, pixels_per_mm)
     if not overprint:
-        job = _Rendering(page, ctm, press.space, mupdf.FzSeparations(), rows, columns, band_bytes)
-        planes = job.planes(tuple(range(4)))
-        return PlatePixels(PROCESS_INKS, tuple(planes), origin_mm, pixels_per_mm, press, (), job.faults)
-    cache = _SPOT_CACHES.setdefault(artwork_document, SpotCache())
-    separations, spots = page_separations(page, cache)
-    if rows * columns * (4 + len(spots)) > MOST_BYTES:
-        raise ToolFault(f"{rows} x {columns} pixels of {4 + len(spots)} plates are more than can be held")
-    looks = _looks(separations, len(spots))
+        run = _Run(page, ctm, press.space, mupdf.FzSeparations(), rows, columns, band_bytes)
+        planes = run.planes(len(PROCESS_INKS))
+        return PlatePixels(PROCESS_INKS, tuple(planes), origin_mm, pixels_per_mm, press, (), run.faults)
+    groups = spot_groups(page, _SPOT_CACHES.setdefault(artwork_document, SpotCache()))
+    count = len(PROCESS_INKS) + sum(len(group.names) for group in groups)
+    if rows * columns * count > MOST_BYTES:
+        raise ToolFault(f"{rows} x {columns} pixels of {count} plates are more than can be held")
     process: list[Plane] = []
-    of_spot: dict[int, Plane] = {}
+    spots: list[Plane] = []
     faults = 0
-    for on in passes_for(separations, len(spots)):
-        job = _Rendering(page, ctm, press.space, separations, rows, columns, band_bytes)
-        wanted = (*range(4), *range(4, 4 + len(on))) if not process else tuple(range(4, 4 + len(on)))
-        planes = job.planes(wanted)
-        faults = max(faults, job.faults)
-        if not process:
-            process, planes = planes[:4], planes[4:]
-        of_spot.update(zip(on, planes, strict=True))
-    planes = process + [of_spot[index] for index in range(len(spots))]
-    return PlatePixels((*PROCESS_INKS, *spots), tuple(planes), origin_mm, pixels_per_mm, press, looks, faults)
+    for group in groups:
+        run = _Run(page, ctm, press.space, group.separations, rows, columns, band_bytes)
+        planes = run.planes(len(PROCESS_INKS) + len(group.names))
+        faults = max(faults, run.faults)
+        process = _joined(process, spots, planes)
+        spots += planes[len(PROCESS_INKS) :]
+    inks = (*PROCESS_INKS, *(name for group in groups for name in group.names))
+    looks = tuple(look for group in groups for look in _looks(group))
+    return PlatePixels(inks, (*process, *spots), origin_mm, pixels_per_mm, press, looks, faults)
+
+
+def _joined(process: list[Plane], spots: list[Plane], planes: list[Plane]) -> list[Plane]:
+    """The process plates of two renderings that hold different spots.
+
+    The engine mixes a spot that a rendering does not hold into the process inks. So where spots of one rendering lie, its own
+    process plates are right; where spots of both lie, the lower of the two.
+    """
+    count = len(PROCESS_INKS)
+    if not process:
+        return planes[:count]
+    before, now = _any_ink(spots), _any_ink(planes[count:])
+    return [
+        np.where(now, np.where(before, np.minimum(old, new), new), old)
+        for old, new in zip(process, planes[:count], strict=True)
+    ]
+
+
+def _any_ink(planes: list[Plane]) -> npt.NDArray[np.bool_]:
+    marked: npt.NDArray[np.bool_] = np.maximum.reduce(planes) > 0
+    return marked
 
 
 @dataclass
-class _Rendering:
+class _Run:
     """One run of a page into pixels, band by band."""
 
     page: Any
@@ -141,18 +160,17 @@ class _Rendering:
     band_bytes: int
     faults: int = 0
 
-    def planes(self, wanted: tuple[int, ...]) -> list[Plane]:
-        result = [np.empty((self.rows, self.columns), dtype=np.uint8) for _ in wanted]
-        deep = 4 + (mupdf.fz_count_active_separations(self.separations) if self.separations.m_internal else 0)
-        height = max(1, min(self.rows, self.band_bytes // (self.columns * deep)))
+    def planes(self, count: int) -> list[Plane]:
+        result = [np.empty((self.rows, self.columns), dtype=np.uint8) for _ in range(count)]
+        height = max(1, min(self.rows, self.band_bytes // (self.columns * count)))
         with no_smoothing():
             for first in range(0, self.rows, height):
                 end = min(self.rows, first + height)
                 # The memory is the pixmap's: it must live until the planes are copied.
                 pixmap = self._band(first, end)
                 samples = np.frombuffer(mupdf.ll_fz_pixmap_samples_memoryview(pixmap.m_internal), dtype=np.uint8)
-                samples = samples.reshape(end - first, self.columns, -1)
-                for plane, index in zip(result, wanted, strict=True):
+                samples = samples.reshape(end - first, self.columns, count)
+                for index, plane in enumerate(result):
                     plane[first:end] = samples[:, :, index]
                 del samples, pixmap
         return result
@@ -192,28 +210,24 @@ def _to_pixels(page: Any, frame: PageFrame, origin_mm: tuple[float, float], pixe
     return mupdf.FzMatrix(*back.then(frame.to_trim_mm).then(to_pixels))
 
 
-def _looks(separations: Any, count: int) -> tuple[tuple[int, int, int], ...]:
+def _looks(group: SpotGroup) -> list[tuple[int, int, int]]:
     """Each spot at 100 % on white paper, as the engine would mix it for a screen."""
+    count = len(group.names)
     if not count:
-        return ()
-    looks: dict[int, tuple[int, int, int]] = {}
-    for on in passes_for(separations, count):
-        area = mupdf.FzIrect(0, 0, len(on), 1)
-        patches = mupdf.fz_new_pixmap_with_bbox(mupdf.fz_device_cmyk(), area, separations, 0)
-        samples = np.frombuffer(mupdf.ll_fz_pixmap_samples_memoryview(patches.m_internal), dtype=np.uint8)
-        samples = samples.reshape(len(on), 4 + len(on))
-        samples[:] = 0
-        samples[:, 4:] = np.eye(len(on), dtype=np.uint8) * 255
-        mixed = mupdf.fz_clone_pixmap_area_with_different_seps(
-            patches,
-            area,
-            mupdf.fz_device_rgb(),
-            mupdf.FzSeparations(),
-            mupdf.FzColorParams(),
-            mupdf.FzDefaultColorspaces(),
-        )
-        colours = bytes(mupdf.ll_fz_pixmap_samples_memoryview(mixed.m_internal))
-        for place, index in enumerate(on):
-            red, green, blue = colours[3 * place : 3 * place + 3]
-            looks[index] = (red, green, blue)
-    return tuple(looks[index] for index in range(count))
+        return []
+    area = mupdf.FzIrect(0, 0, count, 1)
+    patches = mupdf.fz_new_pixmap_with_bbox(mupdf.fz_device_cmyk(), area, group.separations, 0)
+    samples = np.frombuffer(mupdf.ll_fz_pixmap_samples_memoryview(patches.m_internal), dtype=np.uint8)
+    samples = samples.reshape(count, len(PROCESS_INKS) + count)
+    samples[:] = 0
+    samples[:, len(PROCESS_INKS) :] = np.eye(count, dtype=np.uint8) * 255
+    mixed = mupdf.fz_clone_pixmap_area_with_different_seps(
+        patches,
+        area,
+        mupdf.fz_device_rgb(),
+        mupdf.FzSeparations(),
+        mupdf.FzColorParams(),
+        mupdf.FzDefaultColorspaces(),
+    )
+    light = bytes(mupdf.ll_fz_pixmap_samples_memoryview(mixed.m_internal))
+    return [(light[3 * place], light[3 * place + 1], light[3 * place + 2]) for place in range(count)]

@@ -19,7 +19,6 @@ from preflight.inventory.model import PROCESS_INKS
 
 #: Planes of one rendering: the engine holds 32, four of them process inks.
 MOST_SPOTS_AT_ONCE = int(mupdf.FZ_MAX_COLORS) - len(PROCESS_INKS)
-MOST_SPOTS = int(mupdf.FZ_MAX_SEPARATIONS)
 #: Forms within forms within patterns ...: deeper than any program writes, and an end to cycles of direct objects.
 _DEEPEST = 24
 
@@ -30,71 +29,71 @@ _NOT_SPOTS = frozenset((*PROCESS_INKS, "All", "None"))
 class SpotCache:
     """What was looked up in one document: pages share their resources."""
 
-    #: Spaces with spots below an indirect object, by its number: pairs of space object and its spots' names.
+    #: Spaces with spots below an indirect object, by its number: pairs of space object and the names of its colorants.
     by_object: dict[int, tuple[tuple[Any, tuple[str, ...]], ...]] = field(default_factory=dict)
 
 
-def page_separations(page: Any, cache: SpotCache | None = None) -> tuple[Any, tuple[str, ...]]:
-    """The engine's separations object for a page, and the spots' names in its order; nothing switched to plates yet.
+@dataclass(frozen=True)
+class SpotGroup:
+    """Spots that are rendered together: the engine's separations object, all switched to plates, and their names in its order."""
 
-    Never empty-handed: without a separations object the engine does not overprint at all.
+    separations: Any
+    names: tuple[str, ...]
+
+
+def spot_groups(page: Any, cache: SpotCache | None = None) -> list[SpotGroup]:
+    """The spots of a page in groups that one rendering holds; mostly one group, never none.
+
+    Without a separations object the engine does not overprint at all, so a page without spots has an empty group.
     """
-    separations = mupdf.fz_page_separations(page.super())
-    if not separations.m_internal:
+    spaces = _spaces_by_ink(page, cache or SpotCache())
+    try:
+        separations = mupdf.fz_page_separations(page.super())
+    except mupdf.FzErrorBase:
+        # More than the engine's own list holds.
+        separations = None
+    if separations is not None and not separations.m_internal:
         separations = mupdf.fz_new_separations(1)
-    count = mupdf.fz_count_separations(separations)
-    known = {mupdf.fz_separation_name(separations, index) for index in range(count)}
-    for space_object, names in _spaces_of_page(page, cache or SpotCache()):
-        if known.issuperset(names):
-            continue
-        space = mupdf.pdf_load_colorspace(space_object)
-        for channel in range(mupdf.fz_colorspace_n(space)):
-            name = mupdf.fz_colorspace_colorant(space, channel)
-            if name is None or name in known or name in _NOT_SPOTS:
-                continue
-            if len(known) >= MOST_SPOTS:
-                raise ToolFault(f"more than {MOST_SPOTS} spot inks on one page")
-            mupdf.fz_add_separation(separations, name, space, channel)
-            known.add(name)
-    count = mupdf.fz_count_separations(separations)
-    return separations, tuple(mupdf.fz_separation_name(separations, index) for index in range(count))
+    known = _names(separations) if separations is not None else ()
+    missed = [ink for ink in spaces if ink not in known]
+    if separations is not None and len(known) + len(missed) <= MOST_SPOTS_AT_ONCE:
+        return [_group(separations, missed, spaces)]
+    unknown = [ink for ink in known if ink not in spaces]
+    if unknown:
+        raise ToolFault(
+            f"more than {MOST_SPOTS_AT_ONCE} spot inks on one page, and no colour space of {unknown[0]} to be found"
+        )
+    inks = list(spaces)
+    return [
+        _group(mupdf.fz_new_separations(1), inks[first : first + MOST_SPOTS_AT_ONCE], spaces)
+        for first in range(0, len(inks), MOST_SPOTS_AT_ONCE)
+    ]
 
 
-def passes_for(separations: Any, count: int) -> Iterator[tuple[int, ...]]:
-    """Switches as many spots to plates as one rendering holds, and yields their positions; again until all had their turn.
-
-    The engine ties some positions together beyond the sixteenth, so what a switch did is read back, not assumed.
-    """
-    left = set(range(count))
-    if not left:
-        yield ()
-    while left:
-        for index in range(count):
-            mupdf.fz_set_separation_behavior(separations, index, mupdf.FZ_SEPARATION_DISABLED)
-        on: set[int] = set()
-        if count <= MOST_SPOTS_AT_ONCE:
-            for index in range(count):
-                mupdf.fz_set_separation_behavior(separations, index, mupdf.FZ_SEPARATION_SPOT)
-            on = _switched_on(separations, count)
-        else:
-            for index in range(count):
-                mupdf.fz_set_separation_behavior(separations, index, mupdf.FZ_SEPARATION_SPOT)
-                tried = _switched_on(separations, count)
-                if len(tried) > MOST_SPOTS_AT_ONCE or not (tried - on) & left:
-                    mupdf.fz_set_separation_behavior(separations, index, mupdf.FZ_SEPARATION_DISABLED)
-                on = _switched_on(separations, count)
-        if not on & left:
-            raise ToolFault("the engine could not separate all spot inks of this page")
-        left -= on
-        yield tuple(sorted(on))
+def _group(separations: Any, added: list[str], spaces: dict[str, tuple[Any, int]]) -> SpotGroup:
+    for ink in added:
+        space, channel = spaces[ink]
+        mupdf.fz_add_separation(separations, ink, mupdf.pdf_load_colorspace(space), channel)
+    names = _names(separations)
+    for index in range(len(names)):
+        mupdf.fz_set_separation_behavior(separations, index, mupdf.FZ_SEPARATION_SPOT)
+    return SpotGroup(separations, names)
 
 
-def _switched_on(separations: Any, count: int) -> set[int]:
-    return {
-        index
-        for index in range(count)
-        if mupdf.fz_separation_current_behavior(separations, index) == mupdf.FZ_SEPARATION_SPOT
-    }
+def _names(separations: Any) -> tuple[str, ...]:
+    return tuple(
+        mupdf.fz_separation_name(separations, index) for index in range(mupdf.fz_count_separations(separations))
+    )
+
+
+def _spaces_by_ink(page: Any, cache: SpotCache) -> dict[str, tuple[Any, int]]:
+    """For each spot the first colour space that has it, and its place in that."""
+    found: dict[str, tuple[Any, int]] = {}
+    for space, inks in _spaces_of_page(page, cache):
+        for channel, ink in enumerate(inks):
+            if ink not in _NOT_SPOTS:
+                found.setdefault(ink, (space, channel))
+    return found
 
 
 # --- looking through resources --------------------------------------------------------------------------------------
@@ -166,9 +165,8 @@ def _space(space: Any) -> Iterator[tuple[Any, tuple[str, ...]]]:
         names = tuple(mupdf.pdf_to_name(mupdf.pdf_array_get(named, i)) for i in range(mupdf.pdf_array_len(named)))
     else:
         names = (mupdf.pdf_to_name(named),)
-    spots = tuple(name for name in names if name not in _NOT_SPOTS)
-    if spots:
-        yield space, spots
+    if not _NOT_SPOTS.issuperset(names):
+        yield space, names
 
 
 def _get(thing: Any, key: str) -> Any:
