@@ -28,7 +28,7 @@ HEADINGS = (
 )
 
 #: The facts a check may need. Page facts are looked up in ``Page.unknown``, file facts in ``DocumentFacts.unknown``.
-PAGE_FACTS = ("boxes", "paint", "fonts", "annotations", "plates", "overprint", "trap", "barcodes", "pictures")
+PAGE_FACTS = ("boxes", "damage", "paint", "fonts", "annotations", "plates", "overprint", "trap", "barcodes", "pictures")
 FILE_FACTS = ("document", "intents", "layers", "spots", "claim", "actions")
 
 Answer = Found | NotJudged | Unchecked

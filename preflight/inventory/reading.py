@@ -12,12 +12,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from preflight.inventory.annotations import read_annotations
 from preflight.inventory.boxes import Geometry, read_boxes, settle_geometry
+from preflight.inventory.damage import page_damage
 from preflight.inventory.fonts import merge_font_use, read_fonts
 from preflight.inventory.model import Page, PageSummary, Painted, Plates
 from preflight.inventory.opening import Artwork
 from preflight.inventory.paint import PaintTrace, trace_page
 from preflight.inventory.plates import measure_plates
-from preflight.inventory.warnings import classify_warnings, take_warnings
+from preflight.inventory.warnings import take_warnings
 from preflight.ticket import Job
 from preflight.units import TOLERANCE_MM, Box
 
@@ -86,9 +87,11 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
             ),
             nothing,
         )
-    broken, warnings = classify_warnings(take_warnings())
+    said, refused = take_warnings(), list(unknown.values())
+    nothing_seen: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
+    broken, warnings = ask("damage", lambda: page_damage(artwork, number, said, refused), nothing_seen)
     fonts = ask("fonts", lambda: read_fonts(artwork, number), ()) if "fonts" in needs else ()
-    if fonts and trace is not None:
+    if "fonts" in needs and trace is not None:
         fonts = merge_font_use(fonts, painted)
     elif "paint" in unknown:
         unknown.setdefault("fonts", unknown["paint"])

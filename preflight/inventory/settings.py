@@ -1,0 +1,85 @@
+"""Print settings that a file brings along and that would change plates behind the shop's back.
+
+Transfer curves, own halftones, black generation and undercolour removal (ISO 32000-2, Table 57: TR, TR2, HT, BG, BG2, UCR, UCR2; the names
+Identity and Default change nothing), PostScript objects (8.8.2), OPI proxies (14.11.7) and content kept in other files
+(7.11.4; reference objects 8.10.4). Only what a page uses counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from preflight.inventory.model import ForeignSetting
+from preflight.inventory.objects import entry, is_array, is_stream, items_of, name_of, number_of
+from preflight.inventory.resources import Use, all_uses_of
+
+if TYPE_CHECKING:
+    from preflight.inventory.opening import Artwork
+
+_STATE_KEYS = {
+    "/TR": "transfer curve", "/TR2": "transfer curve", "/HT": "own halftone", "/BG": "black generation", "/BG2": "black generation",
+    "/UCR": "undercolour removal", "/UCR2": "undercolour removal",
+}  # fmt: skip
+
+
+def read_settings(artwork: Artwork) -> tuple[ForeignSetting, ...]:
+    """All foreign settings, each kind once a page."""
+    found: dict[tuple[str, int], ForeignSetting] = {}
+    for number, page in enumerate(artwork.pages, 1):
+        if page.dictionary is None:
+            continue
+        for use in all_uses_of(artwork, number).uses:
+            for what in _settings_of(use):
+                found.setdefault((what, number), ForeignSetting(what, number, use.name))
+    return tuple(found.values())
+
+
+def _settings_of(use: Use) -> Iterator[str]:
+    if use.category == "ExtGState":
+        yield from (what for key, what in _STATE_KEYS.items() if _changes_something(entry(use.thing, key)))
+    if not is_stream(use.thing):
+        return
+    if entry(use.thing, "/F") is not None and use.category in (
+        "XObject",
+        "Mask",
+        "Content",
+        "Profile",
+        "Shading",
+        "Pattern",
+    ):
+        yield "content in another file"
+    if use.category != "XObject":
+        return
+    if name_of(entry(use.thing, "/Subtype")) == "PS" or name_of(entry(use.thing, "/Subtype2")) == "PS":
+        yield "PostScript object"
+    if entry(use.thing, "/OPI") is not None:
+        yield "OPI proxy"
+    if entry(use.thing, "/Ref") is not None:
+        yield "content in another file"
+
+
+def _changes_something(value: Any) -> bool:
+    if value is None or name_of(value) in ("Identity", "Default"):
+        return False
+    if is_array(value):
+        return any(_changes_something(part) for part in items_of(value))
+    # A function that happens to be linear from 0 to 1 is an identity in all but name.
+    return not _is_straight(value)
+
+
+def _is_straight(value: Any) -> bool:
+    """An exponential function with exponent 1 from 0 to 1, or an identity calculator: a curve that changes nothing."""
+    if is_stream(value):
+        if entry(value, "/FunctionType") != 4:
+            return False
+        try:
+            return bytes(value.read_bytes()).translate(None, b"{} \t\r\n") == b""
+        except Exception:
+            return False
+    return bool(
+        entry(value, "/FunctionType") == 2
+        and entry(value, "/N") == 1
+        and [number_of(part) for part in items_of(entry(value, "/C0")) or [0]] == [0.0]
+        and [number_of(part) for part in items_of(entry(value, "/C1")) or [1]] == [1.0]
+    )
