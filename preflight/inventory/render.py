@@ -38,6 +38,11 @@ MOST_BYTES = 1_500_000_000
 _SPOT_CACHES: WeakKeyDictionary[Any, SpotCache] = WeakKeyDictionary()
 
 
+#: Without anti-aliasing the engine drops the pixel an edge ends in. Files round coordinates to a few decimals, so an edge meant to
+#: lie on the grid ends a hair before it and would lose a whole pixel: everything is moved by a hundredth of one.
+_NUDGE_PX = 0.01
+
+
 @dataclass(frozen=True)
 class PlatePixels:
     """The plates of a region: one plane of bytes an ink (255 = 100 %), rows from the top, all of one size.
@@ -204,9 +209,8 @@ def _to_pixels(page: Any, frame: PageFrame, origin_mm: tuple[float, float], pixe
     media, engine = mupdf.FzRect(), mupdf.FzMatrix()
     mupdf.pdf_page_transform(page, media, engine)
     back = Matrix(engine.a, engine.b, engine.c, engine.d, engine.e, engine.f).inverted()
-    to_pixels = Matrix(
-        pixels_per_mm, 0.0, 0.0, pixels_per_mm, -origin_mm[0] * pixels_per_mm, -origin_mm[1] * pixels_per_mm
-    )
+    left, top = (_NUDGE_PX - value * pixels_per_mm for value in origin_mm)
+    to_pixels = Matrix(pixels_per_mm, 0.0, 0.0, pixels_per_mm, left, top)
     return mupdf.FzMatrix(*back.then(frame.to_trim_mm).then(to_pixels))
 
 
