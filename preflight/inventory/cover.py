@@ -28,6 +28,8 @@ LEAST_TINT_PERCENT = 1.0
 FINE_BELOW_PT = 1.5
 #: The largest covers are tried on all things at once.
 LARGEST = 64
+#: Where along a straight line, or a text, it is asked what lies under it; its ends touch other things.
+_ALONG = (0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95)
 NOTHING = Box(0.0, 0.0, -1.0, -1.0)
 MOST_REMAINS = 64
 
@@ -103,7 +105,7 @@ def _walk(marks: list[Mark], covers: set[int], asked: list[int], lattice: Lattic
     until = asked[-1] if asked else -1
     for index, mark in enumerate(marks):
         if index == next_asked:
-            mark.ground = names.inks(_bits_under(mark, ground, lattice))
+            mark.ground = names.inks(_bits_under(mark, ground, lattice)) if names.names else ()
             next_asked = next(waiting)
         is_cover = index in covers
         if mark.visible is None or not (is_cover or (index < until and _is_ground(mark))):
@@ -173,7 +175,11 @@ def _window(region: Region, lattice: Lattice, rows: slice, columns: slice) -> ND
 def _bits_under(mark: Mark, ground: NDArray[np.uint32], lattice: Lattice) -> int:
     """All inks at points of a thing: along a line, or across a text's box."""
     box = mark.visible or mark.box
-    points = [(x, y) for x, y in mark.points if box.x0 <= x <= box.x1 and box.y0 <= y <= box.y1]
+    points = mark.points
+    if len(points) == 2 and mark.stroke is not None:
+        (x0, y0), (x1, y1) = points
+        points = [(x0 + (x1 - x0) * share, y0 + (y1 - y0) * share) for share in _ALONG]
+    points = [(x, y) for x, y in points if box.x0 <= x <= box.x1 and box.y0 <= y <= box.y1]
     if not points:
         points = list(_spread(box))
     bits = 0
@@ -184,7 +190,7 @@ def _bits_under(mark: Mark, ground: NDArray[np.uint32], lattice: Lattice) -> int
 
 def _spread(box: Box) -> Iterator[tuple[float, float]]:
     for down in (0.25, 0.5, 0.75):
-        for along in (0.1, 0.3, 0.5, 0.7, 0.9):
+        for along in _ALONG:
             yield box.x0 + along * box.width, box.y0 + down * box.height
 
 

@@ -14,6 +14,7 @@ from typing import Any
 
 from pymupdf import mupdf as m
 
+from preflight.inventory.cover import FINE_BELOW_PT
 from preflight.inventory.model import Colour, PaintKind, Stroke
 from preflight.inventory.paint_colour import ColourReader
 from preflight.inventory.paint_glyphs import GlyphWatcher
@@ -123,15 +124,16 @@ class PaintDevice(m.FzDevice2):  # type: ignore[misc]
     def _stroked(self, mark: Mark, path: Any, pen: Any, matrix: Numbers) -> bool:
         """Fills in a stroke's measures; False where it leaves no mark at all (no length and no caps)."""
         runs = self.paths.read(path, matrix, STROKE_CHORD_MM)
-        capped = pen.start_cap != 0
-        measured = measure_stroke(runs, matrix, StrokeStyle(pen.linewidth, pen.dash_len > 0, capped=capped))
+        style = StrokeStyle(abs(pen.linewidth), pen.dash_len > 0, capped=pen.start_cap != 0)
+        measured = measure_stroke(runs, matrix, style)
         if not measured.marks:
             return False
         mark.box, mark.stroke = measured.box, measured.stroke
         if self.on.is_far(mark.box):
             return True
-        mark.points = _points_on(runs)
-        mark.path_box = box_of(runs)
+        if mark.stroke.width_pt < FINE_BELOW_PT:
+            mark.points = _points_on(runs)
+        mark.path_box = measured.path_box
         if measured.corners is not None and not mark.stroke.dashed and mark.stroke.width_pt * MM_PER_PT >= BAR_MM:
             mark.area = region_of_corners(measured.corners)
             mark.is_solid = True
@@ -331,10 +333,9 @@ def _box(rect: Any) -> Box:
 
 
 def _points_on(runs: list[Subpath]) -> list[Point]:
-    """Points along a path, never its ends, which touch other things."""
+    """Points along a path to ask what lies under it: the middles of its pieces (``cover`` looks between the two of one)."""
     if len(runs) == 1 and len(runs[0].points) == 2:
-        (x0, y0), (x1, y1) = runs[0].points
-        return [(x0 + (x1 - x0) * t, y0 + (y1 - y0) * t) for t in (0.1, 0.3, 0.5, 0.7, 0.9)]
+        return runs[0].points
     pieces = [
         (one, other)
         for run in runs

@@ -65,11 +65,16 @@ class PathReader(m.FzPathWalker2):  # type: ignore[misc]
         self.steps.append((4.0, *to))
 
     def read(self, path: Any, matrix: Numbers, chord_mm: float) -> list[Subpath]:
-        """The path's runs in the space ``matrix`` leads to."""
+        """The path's runs in the space ``matrix`` leads to; a mere move draws nothing and is left out."""
         self.steps = []
         internal = self.m_internal
         m.ll_fz_walk_path(path, internal, internal)
-        return subpaths(self.steps, matrix, chord_mm)
+        runs = subpaths(self.steps, matrix, chord_mm)
+        return (
+            runs
+            if all(len(run.points) > 1 for run in runs)
+            else [run for run in runs if len(run.points) > 1 or run.closed]
+        )
 
 
 def subpaths(steps: list[tuple[float, ...]], matrix: Numbers, chord_mm: float) -> list[Subpath]:
@@ -201,10 +206,11 @@ class StrokeStyle:
 
 @dataclass(slots=True)
 class StrokeMeasured:
-    """A stroked path: what the inventory keeps, its box, and the four corners of a single straight butt-ended line."""
+    """A stroked path: what the inventory keeps, its boxes with and without the pen, the corners of a single straight line."""
 
     stroke: Stroke
     box: Box
+    path_box: Box
     corners: list[Point] | None
     marks: bool
 
@@ -213,6 +219,10 @@ def measure_stroke(runs: list[Subpath], matrix: Numbers, style: StrokeStyle) -> 
     """Width, length and box of a stroked path."""
     a, b, c, d, _, _ = matrix
     det = a * d - b * c
+    if len(runs) == 1 and len(runs[0].points) == 2 and not style.capped and det != 0.0:
+        line = _straight_line(runs[0].points, matrix, det, style)
+        if line is not None:
+            return line
     even = abs(a * a + b * b - c * c - d * d) + abs(a * c + b * d) <= 1e-4 * (a * a + b * b + c * c + d * d)
     width_mm = style.width * math.sqrt(abs(det)) if even else math.inf
     length = 0.0
@@ -227,17 +237,8 @@ def measure_stroke(runs: list[Subpath], matrix: Numbers, style: StrokeStyle) -> 
     if math.isinf(width_mm):  # a dot under an uneven scale
         width_mm = style.width * _least_scale(matrix)
     path_box = box_of(runs)
-    corners = None
     reach_x, reach_y = 0.5 * style.width * math.hypot(a, c), 0.5 * style.width * math.hypot(b, d)
     box = Box(path_box.x0 - reach_x, path_box.y0 - reach_y, path_box.x1 + reach_x, path_box.y1 + reach_y)
-    if len(runs) == 1 and len(runs[0].points) == 2 and not dot and not style.capped:
-        corners = _bar(runs[0].points[0], runs[0].points[1], matrix, det, style.width)
-        box = Box(
-            min(x for x, _ in corners),
-            min(y for _, y in corners),
-            max(x for x, _ in corners),
-            max(y for _, y in corners),
-        )
     is_frame = len(runs) == 1 and rectangle_of(runs[0]) is not None and _goes_round(runs[0])
     stroke = Stroke(
         width_pt=width_mm / MM_PER_PT,
@@ -247,7 +248,7 @@ def measure_stroke(runs: list[Subpath], matrix: Numbers, style: StrokeStyle) -> 
         direction=None if is_frame else direction_of(runs),
         is_frame=is_frame,
     )
-    return StrokeMeasured(stroke, box, corners, marks=bool(runs) and (not dot or style.capped))
+    return StrokeMeasured(stroke, box, path_box, None, marks=bool(runs) and (not dot or style.capped))
 
 
 def _goes_round(run: Subpath) -> bool:
@@ -267,21 +268,29 @@ def _least_scale(matrix: Numbers) -> float:
     return math.sqrt(max(0.0, (total - math.sqrt(max(0.0, total * total - 4.0 * det * det))) / 2.0))
 
 
-def _bar(start: Point, end: Point, matrix: Numbers, det: float, width: float) -> list[Point]:
-    """The four corners of a straight line with butt ends: half the pen to each side, as the matrix leans it."""
+def _straight_line(points: list[Point], matrix: Numbers, det: float, style: StrokeStyle) -> StrokeMeasured | None:
+    """One straight line with butt ends, by far the most frequent stroke: exactly its own four corners."""
     a, b, c, d, _, _ = matrix
-    vx, vy = end[0] - start[0], end[1] - start[1]
-    if det == 0.0:
-        nx, ny = 0.0, 0.0
-    else:
-        # The line's direction in its own space, turned a quarter, half the width long, and brought back.
-        ux, uy = (d * vx - c * vy) / det, (a * vy - b * vx) / det
-        size = math.hypot(ux, uy)
-        px, py = -uy / size * width / 2.0, ux / size * width / 2.0
-        nx, ny = a * px + c * py, b * px + d * py
-    return [
-        (start[0] + nx, start[1] + ny),
-        (end[0] + nx, end[1] + ny),
-        (end[0] - nx, end[1] - ny),
-        (start[0] - nx, start[1] - ny),
-    ]
+    (x0, y0), (x1, y1) = points
+    vx, vy = x1 - x0, y1 - y0
+    span = math.sqrt(vx * vx + vy * vy)
+    if span == 0.0:
+        return None
+    # The line's direction in its own space, a quarter turned and half the pen long, brought back: half the line's side.
+    ux, uy = (d * vx - c * vy) / det, (a * vy - b * vx) / det
+    size = math.sqrt(ux * ux + uy * uy)
+    half = style.width / (2.0 * size)
+    nx, ny = half * (c * ux - a * uy), half * (d * ux - b * uy)
+    across, along = abs(vx), abs(vy)
+    direction: Literal["level", "upright"] | None = None
+    if along <= max(SAME_MM, LEVEL_SLOPE * across):
+        direction = "level"
+    elif across <= max(SAME_MM, LEVEL_SLOPE * along):
+        direction = "upright"
+    width_mm = style.width * abs(det) * size / span
+    stroke = Stroke(width_mm / MM_PER_PT, style.width == 0.0, span, style.dashed, direction=direction)
+    path_box = Box(x0 if x0 < x1 else x1, y0 if y0 < y1 else y1, x1 if x0 < x1 else x0, y1 if y0 < y1 else y0)  # noqa: FURB136
+    dx, dy = abs(nx), abs(ny)
+    box = Box(path_box.x0 - dx, path_box.y0 - dy, path_box.x1 + dx, path_box.y1 + dy)
+    corners = [(x0 + nx, y0 + ny), (x1 + nx, y1 + ny), (x1 - nx, y1 - ny), (x0 - nx, y0 - ny)]
+    return StrokeMeasured(stroke, box, path_box, corners, marks=True)
