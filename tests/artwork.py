@@ -58,7 +58,8 @@ class Book:
             page.obj.BleedBox = Array([past, past, 2 * pad + mm(width) - past, 2 * pad + mm(height) - past])
         for key, value in (boxes or {}).items():
             if value is None:
-                page.obj.pop(Name("/" + key), None)
+                if Name("/" + key) in page.obj:
+                    del page.obj[Name("/" + key)]
             else:
                 page.obj[Name("/" + key)] = Array(value)
         body = content.encode("latin-1") if isinstance(content, str) else content
