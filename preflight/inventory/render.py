@@ -38,9 +38,10 @@ MOST_BYTES = 1_500_000_000
 _SPOT_CACHES: WeakKeyDictionary[Any, SpotCache] = WeakKeyDictionary()
 
 
-#: Without anti-aliasing the engine drops the pixel an edge ends in. Files round coordinates to a few decimals, so an edge meant to
-#: lie on the grid ends a hair before it and would lose a whole pixel: everything is moved by a hundredth of one.
-_NUDGE_PX = 0.01
+#: Without anti-aliasing the engine drops the pixel an edge ends in, as if its place were rounded down, and files round coordinates
+#: to a few decimals. With half a pixel added, edges go to the nearest pixel: one meant to lie on the grid does, lengths come
+#: out right on all four sides.
+_NUDGE_PX = 0.5
 
 
 @dataclass(frozen=True)
