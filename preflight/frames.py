@@ -54,12 +54,13 @@ def _goes_round(thing: Painted, thick_mm: float) -> bool:
         no_line = thing.stroke.direction is None and min(thing.box_mm.width, thing.box_mm.height) > 2.0 * thick_mm
         return no_line and ROUND_FROM * around <= thing.stroke.length_mm <= ROUND_TO * around
     shape = thing.shape
-    return (
-        shape is not None
-        and shape.is_frame
-        and (shape.thickness_pt is not None)
-        and (mm_from_pt(shape.thickness_pt) <= thick_mm)
-    )
+    return shape is not None and shape.is_frame and _ring_mm(thing.box_mm, shape.area_mm2) <= thick_mm
+
+
+def _ring_mm(box: Box, area_mm2: float) -> float:
+    """How thick a ring of this area is: area = 2 t (w + h) - 4 t2."""
+    half = box.width + box.height
+    return (half - math.sqrt(max(0.0, half * half - 4.0 * area_mm2))) / 4.0
 
 
 def _of_bars(things: list[Painted], trim: Box, thick_mm: float, covers_percent: float) -> Iterator[Frame]:

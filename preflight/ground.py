@@ -44,11 +44,14 @@ def leaves_ink(thing: Painted) -> bool:
 
 
 def printing_things(page: Page, job: Job) -> list[Painted]:
-    """What leaves ink on a page, in order of painting; what is in finishing inks alone apart."""
+    """What leaves ink on a page, in order of painting; not what is in finishing inks alone.
+
+    Glyphs of Type 3 fonts are told as text; what they are drawn with is left out.
+    """
     finishing: dict[tuple[str, ...], bool] = {}
     result = []
     for thing in page.painted:
-        if not leaves_ink(thing):
+        if not leaves_ink(thing) or (thing.text is None and "type3" in thing.inside):
             continue
         tints = thing.colour.tints_percent() if thing.colour else None
         if tints:

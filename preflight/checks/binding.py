@@ -99,14 +99,14 @@ def check_file(inventory: Inventory, job: Job, limits: BindingLimits) -> Iterato
     order = job.order
     if job.ticket is None or order.binding is None:
         why = "no ticket" if job.ticket is None else "no binding in the ticket"
-        yield NotJudged("binding", f"not judged: {why}, so neither creep nor spine is known")
+        yield NotJudged("binding", f"{why}: neither creep nor spine is known")
     if order.part == "cover" and order.binding in (None, "perfect"):
         yield from _spine(inventory, order, limits)
     if order.binding == "saddle-stitch" and order.part != "cover":
         creep = _creep(order, inventory.document.pages)
         if creep is None:
             lacking = "caliper_mm" if order.caliper_mm is None else "page count"
-            yield NotJudged("binding", f"not judged: no {lacking} in the ticket, so creep is not known")
+            yield NotJudged("binding", f"no {lacking} in the ticket: creep is not known")
         elif is_above(creep.total_mm, limits.creep_note_above_mm, "mm") and not _hurts(inventory, creep, limits):
             yield Found(
                 kind="creep",
@@ -159,18 +159,14 @@ def _spine(inventory: Inventory, order: Ticket, limits: BindingLimits) -> Iterat
     wanted = {"spine_mm": order.spine_mm, "pages": order.pages, "caliper_mm": order.caliper_mm}
     lacking = [name for name, value in wanted.items() if value is None]
     if order.spine_mm is None or order.pages is None or order.caliper_mm is None:
-        yield NotJudged(
-            "binding", f"not judged: no {' and no '.join(lacking)} in the ticket, so the spine is not checked"
-        )
+        yield NotJudged("binding", f"no {' and no '.join(lacking)} in the ticket: the spine is not checked")
         return
     spine = order.spine_mm + _wider_than_ordered(inventory, order)
     least = spine_width_mm(order.pages, order.caliper_mm, order.cover_caliper_mm or 0.0)
     if order.cover_caliper_mm is None:
         # A cover of unknown thickness adds something between nothing and the thickest board in use.
         most = spine_width_mm(order.pages, order.caliper_mm, limits.cover_caliper_at_most_mm)
-        yield NotJudged(
-            "binding", "not judged: no cover_caliper_mm in the ticket, so the spine is checked roughly only"
-        )
+        yield NotJudged("binding", "no cover_caliper_mm in the ticket: the spine is checked roughly only")
     else:
         most = least
     nearest = min(max(spine, least), most)

@@ -50,16 +50,16 @@ def check_file(inventory: Inventory, job: Job, limits: FoldLimits) -> Iterator[A
     """Judges the ordered panels against the first page's trim, and against each other."""
     order = job.order
     if job.ticket is None:
-        yield NotJudged("fold", "not judged: no ticket, so no panels are known")
+        yield NotJudged("fold", "no ticket: no panels are known")
         return
     if not order.panels_mm:
         if order.fold is not None or order.binding == "fold":
-            yield NotJudged("fold", "not judged: no panels_mm in the ticket, so the fold is not checked")
+            yield NotJudged("fold", "no panels_mm in the ticket: the fold is not checked")
         return
     first = inventory.pages[0] if inventory.pages else None
     size = first.trim_mm if first is not None else None
     if size is None or first is None:
-        yield NotJudged("fold", "not judged: the size of the artwork is not known")
+        yield NotJudged("fold", "the size of the artwork is not known: the panels are not checked")
         return
     total = sum(order.panels_mm)
     side = min(size, key=lambda one: abs(one - total))

@@ -9,7 +9,7 @@ Why it matters on press
     have none may meet a machine that ignores it.
 How it is measured
     From what is painted and shows, and the page group's colour space. Kind ``live`` is off unless a shop's rules forbid transparency
-    by switching it on; a page of a file that claims PDF/X-1a or PDF/X-3 is its second case (``live-mild``), which is asked whatever
+    by switching it on; a page of a file that claims PDF/X-1a, X-2 or X-3 is its second case (``live-mild``), which is asked whatever
     the shop thinks of transparency. An RGB page group on a page where nothing is transparent is the milder case of
     ``blend-space``. Image files have no blend space.
 What to ask the customer for
@@ -30,7 +30,7 @@ from preflight.inventory.model import DocumentFacts, Page, Painted
 from preflight.ticket import Job
 from preflight.units import Box
 
-FORBIDDING_CLAIMS = ("PDF/X-1", "PDF/X-3")
+FORBIDDING_CLAIMS = ("PDF/X-1", "PDF/X-2", "PDF/X-3")
 _RGB = ("rgb", "icc-rgb", "cal-rgb")
 
 
@@ -48,6 +48,7 @@ def check_page(page: Page, document: DocumentFacts, job: Job, limits: NoLimits) 
     box = _place(page)
     claim = document.claim.claim or ""
     forbidden = claim.startswith(FORBIDDING_CLAIMS)
+    claim = document.claim.info_conformance or claim
     by_the_shop = job.severity_of("transparency", "live") is not Severity.OFF
     if forbidden or by_the_shop:
         # A shop that forbids transparency at all says so louder than the claim.

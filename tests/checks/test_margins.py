@@ -151,7 +151,7 @@ def test_left_alone_at_the_spine(things, number, order):
 
 # --- frames ----------------------------------------------------------------------------------------------------------
 
-RING = Shape(1.0, 300.0, is_frame=True, parts=2)
+RING = Shape(None, 2 * 0.5 * (92 + 72) - 4 * 0.5**2, is_frame=True, parts=2)  # 0.5 mm thick
 FRAME = (4.0, 4.0, 96.0, 76.0)
 SIDES = [(4.0, 4.0, 96.0, 4.4), (4.0, 75.6, 96.0, 76.0), (4.0, 4.0, 4.4, 76.0), (95.6, 4.0, 96.0, 76.0)]
 
@@ -215,6 +215,7 @@ def test_the_frame_is_measured_at_its_nearest_side():
         pytest.param([line(spot("Die line"), (0, 0, 100, 80), 0.5, is_frame=True)], id="die line"),
         pytest.param([line(K100, FRAME, 30.0, is_frame=True)], id="a thick stroke"),
         pytest.param([line(K100, (-3, -3, 103, 83), 1.0, is_frame=True)], id="outside the trim"),
+        pytest.param([area(K100, FRAME, shape=Shape(None, 2 * 4 * (92 + 72) - 64, is_frame=True))], id="a broad ring"),
     ],
 )
 def test_no_frame(things):
