@@ -281,3 +281,48 @@ def demo(out: Path) -> None:
     from preflight.demo import run_demo
 
     run_demo(out)
+
+
+@main.command()
+@click.argument("folder", type=ARTWORK)
+@click.option("--out", type=ARTWORK, required=True, metavar="DIR", help="Folder for reports and the summary.")
+@RULES
+@click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Files checked side by side. [cores granted]")
+@click.option("--quiet", is_flag=True, help="Only the last line.")
+@_limit_options
+def batch(
+    folder: Path,
+    out: Path,
+    rules: str | None,
+    jobs: int | None,
+    quiet: bool,
+    time_limit: float,
+    memory_limit: int,
+) -> None:
+    """Check all artwork below FOLDER, with a summary to read in the morning.
+
+    Tickets lie beside the artwork: NAME.ticket.toml, or ticket.toml in the same or a parent folder. A second run does only
+    what is new or changed.
+    """
+    if not folder.is_dir():
+        raise UsageFault(f"{folder}: a folder was expected")
+    if out.exists() and not out.is_dir():
+        raise UsageFault(f"{out}: is a file; --out expects a folder")
+    from preflight import isolate
+    from preflight.batch.run import BatchRun, lanes_for
+    from preflight.batch.screen import RunScreen
+    from preflight.batch.signals import stopping
+
+    limits = isolate.Limits(time_limit, memory_limit)
+    with RunScreen(quiet=quiet) as screen:
+        run = BatchRun(folder, out, rules, limits, lanes_for(jobs), screen.tell)
+        with stopping(run.stop) as stopped:
+            summary = run.go()
+    data = summary.as_data()
+    piles = ", ".join(f"{count} {pile}" for pile, count in data["piles"].items())
+    click.echo(f"{data['done']} of {data['files']} files: {piles}. Summary: {out / 'summary.html'}")
+    for complaint in summary.complaints:
+        click.echo(f"preflight: {complaint}", err=True)
+    if stopped:
+        sys.exit(130)
+    sys.exit(summary.verdict.exit_status)

@@ -125,8 +125,7 @@ def conclude(examined: Examined, job: Job, started: float) -> Report:
     answers += list(run_on_file(inventory, job))
     findings = judge([(name, found) for name, found in answers if isinstance(found, Found)], job, document.sha256)
     unchecked = [Unchecked("file" if page is None else "all", page, why) for page, why in examined.missing.items()]
-    if document.not_supported:
-        unchecked.append(Unchecked("file", None, document.not_supported))
+    unchecked += _never_seen(examined, judged=bool(findings))
     unchecked += _each_once(answer for _, answer in answers if isinstance(answer, Unchecked))
     not_judged = _each_once(answer for _, answer in answers if isinstance(answer, NotJudged))
     profiles = {f"{page.profile_name} ({page.profile_from})" for page in inventory.pages if page.profile_from}
@@ -149,6 +148,17 @@ def conclude(examined: Examined, job: Job, started: float) -> Report:
         press_profile="; ".join(sorted(profiles)) or None,
         shop=dict(job.shop),
     )
+
+
+def _never_seen(examined: Examined, *, judged: bool) -> list[Unchecked]:
+    """What nobody looked at is unchecked, whatever the rules switch off: nothing passes that was not checked."""
+    document = examined.document
+    if document.not_supported:
+        return [Unchecked("file", None, document.not_supported)]
+    if not document.pages and not judged and not examined.missing:
+        return [Unchecked("file", None, document.unreadable or "no page of it could be opened")]
+    seen = {*examined.results, *examined.missing}
+    return [Unchecked("all", page, "not examined") for page in range(1, (document.pages or 0) + 1) if page not in seen]
 
 
 def _each_once(answers: Iterable[T]) -> list[T]:

@@ -202,7 +202,9 @@ class BatchRun:
                     try:
                         result = future.result()
                     except Exception as fault:  # a fault of this tool on one file is that file's answer
-                        result = failed(work.candidate, work.key, f"a fault of this tool: {type(fault).__name__}: {fault}")
+                        result = failed(
+                            work.candidate, work.key, f"a fault of this tool: {type(fault).__name__}: {fault}"
+                        )
                     if result is not None:
                         self._take(result, keep=result.report is not None)
 

@@ -1,0 +1,26 @@
+"""Ctrl-C and SIGTERM end a run in good order: the files in hand are given up or finished, the summary stays true."""
+
+from __future__ import annotations
+
+import signal
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import FrameType
+
+
+@contextmanager
+def stopping(stop: threading.Event) -> Iterator[list[int]]:
+    """Sets ``stop`` on SIGINT or SIGTERM; yields a list that then holds the signal's number."""
+    received: list[int] = []
+
+    def note(number: int, _frame: FrameType | None) -> None:
+        received.append(number)
+        stop.set()
+
+    earlier = {number: signal.signal(number, note) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield received
+    finally:
+        for number, handler in earlier.items():
+            signal.signal(number, handler)
