@@ -22,11 +22,13 @@ from preflight.findings import Finding
 from preflight.ticket import Job
 
 WIDTH, HEIGHT = 90.0, 60.0
-PIXEL_MM = 1.0 / 6.0
+#: One pixel of the plates, and the rounding of a report.
+PIXEL_MM = 1.0 / 6.0 + 0.001
 FEW = settings(
     max_examples=8,
     deadline=None,
     derandomize=True,
+    database=None,
     phases=[Phase.explicit, Phase.generate],
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

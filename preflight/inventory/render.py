@@ -23,6 +23,7 @@ import numpy.typing as npt
 from pymupdf import mupdf
 
 from preflight.errors import ToolFault
+from preflight.inventory.glyph_colours import keep_glyph_colours_apart
 from preflight.inventory.model import PROCESS_INKS
 from preflight.inventory.press import PressCondition, press_condition
 from preflight.inventory.separations import SpotCache, SpotGroup, spot_groups
@@ -169,6 +170,8 @@ class _Run:
     def planes(self, count: int) -> list[Plane]:
         result = [np.empty((self.rows, self.columns), dtype=np.uint8) for _ in range(count)]
         height = max(1, min(self.rows, self.band_bytes // (self.columns * count)))
+        if count > len(PROCESS_INKS):
+            keep_glyph_colours_apart(self.page)
         with no_smoothing():
             for first in range(0, self.rows, height):
                 end = min(self.rows, first + height)
