@@ -3,7 +3,7 @@
 Told from the ink profile of an edge (``EdgeInk``), position by position. A stop is harmless where a shape ends by itself:
 
 * the slanted or round side of something that runs on far enough elsewhere: it is nowhere flat against the trim. A stop counts
-  from ``flat_mm`` of flat end (a step of one pixel is still flat: slopes under about 10 degrees), or where most of a narrower
+  from ``flat_mm`` of flat end (a step of one pixel is still flat: slopes under about 10 degrees, at 3 mm), or where most of a narrower
   thing (a rule, a bar) ends flat and none of it runs on;
 * a white spot in ink that mostly runs on: at least half of the rest of the way is inked;
 * letters that cross the trim (where the paint list is known), and specks narrower than ``speck_mm``.
