@@ -109,6 +109,65 @@ def test_resolution_follows_the_screen_ruling(name, ruling, low, soft):
     assert limits.excessive_above_ppi == pytest.approx(3.0 * ruling, abs=0.5)
 
 
+#: The severities of the catalogue of checks, in the order its rows stand; a milder second case after the stroke.
+CATALOGUE = """
+file.unreadable stop | file.locked stop | file.restricted note | file.repaired ask/note | file.active-content note
+file.attachment note | file.annotation ask | file.preseparated stop | file.foreign-print-settings ask
+trim.undefined ask/note | trim.wrong-size stop | trim.mixed-sizes ask | trim.turned ask | trim.boxes-crossed ask/note
+trim.scaled note | trim.spread ask | bleed.missing stop | bleed.short ask | bleed.empty stop | margins.near-trim ask
+margins.gutter ask | margins.frame ask | marks.in-bleed ask | pages.wrong-count stop | pages.binding-multiple stop
+pages.blank ask | binding.creep ask/note | binding.spine-width ask | fold.panels ask | resolution.low stop
+resolution.soft ask | resolution.excessive note | resolution.line-art-low stop | resolution.line-art-soft ask
+colour.rgb ask | colour.lab ask | colour.other-cmyk ask | colour.intent-missing ask/note | colour.unexpected-ink stop/note
+colour.missing-ink ask | colour.spot-names-clash ask | colour.spot-recipes-differ ask | colour.registration stop
+total-ink.high stop/note | total-ink.near note | black.many-inks ask | black.thin-solid note | black.knocks-out ask
+tint.too-light note | transparency.live off/ask | transparency.blend-space ask/note | layers.print-differs ask
+line.hairline stop | line.thin ask | line.thin-many-inks ask | font.not-embedded stop | font.type3-bitmap ask | font.faulty ask
+type.small ask | type.small-many-inks ask | type.small-reversed ask | type.legal-minimum ask
+overprint.vanishes stop | overprint.changes ask | trap.gap note | image.unknown-size ask | image.upsampled ask
+image.screened ask/note | image.compressed ask | image.crooked ask | image.soft-line-art ask | image.paper-tint note
+image.extra-channels ask/note | standard.claim-broken ask | finishing.plate-missing stop | finishing.knocks-out stop
+finishing.tinted ask | finishing.unordered ask | barcode.too-small ask | barcode.quiet-zone ask | barcode.colour ask
+barcode.unreadable ask
+"""
+SEVERITIES = dict(row.split() for row in CATALOGUE.replace("\n", " | ").split("|") if row.strip())
+
+
+@pytest.mark.parametrize("name", list(all_checks()))
+def test_severities_are_those_of_the_catalogue(name):
+    held = settle("standard").severity[name]
+    for kind in all_checks()[name].kinds:
+        usual, _, mild = SEVERITIES[f"{name}.{kind}"].partition("/")
+        assert held[kind] == usual, kind
+        if mild:
+            assert held[f"{kind}-mild"] == mild, kind
+
+
+#: The rows of the catalogue with four values: coated, uncoated, heat-set web, newsprint.
+FOUR = {
+    "resolution.low_below_ppi": (150, 133, 133, 85),
+    "resolution.soft_below_ppi": (225, 200, 200, 127),
+    "total-ink.high_above_percent": (330, 300, 300, 240),
+    "total-ink.near_above_percent": (300, 280, 280, 220),
+    "total-ink.severity.near": ("note", "note", "note", "ask"),
+    "tint.too_light_below_percent": (3, 3, 3, 5),
+    "type.small_many_inks_below_pt": (8, 8, 8, 10),
+    "type.reversed_one_ink_below_pt": (6, 6, 6, 10),
+    "type.reversed_many_inks_below_pt": (8, 8, 8, 14),
+}
+
+
+@pytest.mark.parametrize("key", FOUR)
+def test_limits_by_printing_condition(key):
+    names = ("sheetfed-coated", "sheetfed-uncoated", "heatset-web", "newsprint")
+    assert tuple(settle(name).values[key]["value"] for name in names) == FOUR[key]
+
+
+def test_no_shipped_rules_change_another_severity():
+    changed = {name: settle(name).changed_severities for name in SHIPPED}
+    assert changed == dict.fromkeys(SHIPPED, ()) | {"newsprint": ("total-ink.near: note -> ask",)}
+
+
 @pytest.mark.parametrize(
     ("name", "intents"),
     [
