@@ -10,7 +10,7 @@ from typing import Any
 
 from preflight.checking import all_checks, sections_of
 from preflight.findings import Finding, PageReport, Report, Severity, Stage
-from preflight.report.words import SEVERITIES, alike, figures, number, place, plain
+from preflight.report.words import SEVERITIES, alike, figures, number, place, plain, trims_of
 
 #: States of a page, worst first: those of its findings, ``unchecked``, or ``clear`` where nothing was found.
 PAGE_STATES = ("stop", "unchecked", "ask", "note", "clear")
@@ -72,7 +72,7 @@ class StageSlips:
 
 def stages_of(report: Report) -> list[StageSlips]:
     """All findings in the order of the report; stages without any are there too, so that nobody looks for them."""
-    trims = {page.number: page.trim_mm for page in report.pages}
+    trims = trims_of(report)
     turn = 0
     stages = []
     for stage in Stage:

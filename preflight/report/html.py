@@ -35,7 +35,7 @@ def html_report(report: Report, pictures: Path | None = None) -> str:
     stages = docket.stages_of(report)
     places = [entry for stage in stages for slip in stage.slips for entry in slip.places]
     states = docket.page_states(report)
-    embedded = _Pictures(pictures)
+    embedded = Pictures(pictures)
     embedded.take(_by_need(report, places, states))
     measured = {page.number: page for page in report.pages}
     shown = [page for page in states if len(states) <= MOST_SHEETS or states[page] != "clear"]
@@ -45,7 +45,7 @@ def html_report(report: Report, pictures: Path | None = None) -> str:
         if page in measured
     ]
     return (
-        _environment()
+        environment()
         .get_template("report.html.j2")
         .render(
             report=report,
@@ -66,7 +66,7 @@ def html_report(report: Report, pictures: Path | None = None) -> str:
 
 
 @dataclass
-class _Pictures:
+class Pictures:
     """The pictures that go into the page, by name, as ``data:`` addresses."""
 
     folder: Path | None
@@ -183,7 +183,7 @@ def _title(report: Report) -> str:
 
 
 @cache
-def _environment() -> Environment:
+def environment() -> Environment:
     environment = Environment(
         loader=FileSystemLoader(TEMPLATES),
         autoescape=True,

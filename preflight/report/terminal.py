@@ -22,6 +22,7 @@ from preflight.report.words import (
     SEVERITY_WORDS,
     VERDICT_WORDS,
     Alike,
+    Trims,
     alike,
     alike_places,
     artwork_words,
@@ -30,6 +31,7 @@ from preflight.report.words import (
     job_words,
     pages_words,
     plain,
+    trims_of,
 )
 from preflight.ticket import Job
 
@@ -66,25 +68,26 @@ def print_report(report: Report, console: Console, written: Sequence[Path] = ())
     """The whole answer about one file."""
     head = Text(report.verdict.value.upper(), style=_STYLES[report.verdict])
     console.print(head + Text(f"  {VERDICT_WORDS[report.verdict]}", style="bold"))
-    _paragraph(console, f"{plain(report.file.name)}  ({artwork_words(report)})")
+    paragraph(console, f"{plain(report.file.name)}  ({artwork_words(report)})")
     if job_words(report):
-        _paragraph(console, f"Job {job_words(report)}")
-    _paragraph(console, f"{counts_words(report)}; rules {plain(report.rules.name)}")
+        paragraph(console, f"Job {job_words(report)}")
+    paragraph(console, f"{counts_words(report)}; rules {plain(report.rules.name)}")
     if report.unchecked:
         _heading(console, "NOT CHECKED", "no answer, so no go")
         for line in unchecked_lines(report.unchecked):
-            _paragraph(console, line, indent=2)
+            paragraph(console, line, indent=2)
+    trims = trims_of(report)
     live = [finding for finding in report.findings if finding.waived is None]
     for severity in SEVERITIES:
         groups = alike(finding for finding in live if finding.severity is severity)
         if groups:
             _heading(console, SEVERITY_WORDS[severity].upper(), SEVERITY_MEANS[severity])
             for group in groups:
-                _print_group(console, group)
+                _print_group(console, group, trims)
     _print_waived(console, report)
     if report.not_judged:
         console.print()
-        _paragraph(console, not_judged_line(report.not_judged))
+        paragraph(console, not_judged_line(report.not_judged))
     if written:
         console.print()
         for path in written:
@@ -122,7 +125,7 @@ def _heading(console: Console, word: str, means: str) -> None:
     console.print(Text(word, style="bold") + Text(f"  {means}", style="dim"))
 
 
-def _paragraph(console: Console, line: str | Text, indent: int = 0, hang: int = 0) -> None:
+def paragraph(console: Console, line: str | Text, indent: int = 0, hang: int = 0) -> None:
     """A text within the width; lines after the first stand ``hang`` columns further in."""
     text = Text(line) if isinstance(line, str) else line
     for turn, part in enumerate(text.wrap(console, max(20, console.width - indent - hang))):
@@ -130,21 +133,27 @@ def _paragraph(console: Console, line: str | Text, indent: int = 0, hang: int = 
         console.print(Text(" " * (indent + (hang if turn else 0))) + part, soft_wrap=True)
 
 
-def _print_group(console: Console, group: Alike) -> None:
+def _print_group(console: Console, group: Alike, trims: Trims) -> None:
     worst = group.worst
     head = Text(worst.id, style="bold")
     times = f" x{group.count}" if group.count > 1 else ""
     said = figures(worst)
     if said and len(group.findings) > 1:
         said = f"worst {said}"
-    head += Text(f"{times}  {alike_places(group)}")
-    message = plain(worst.message)
+    head += Text(f"{times}  {alike_places(group, trims)}")
+    print_entry(console, head, said, worst.message)
+
+
+def print_entry(console: Console, head: Text, said: str, message: str = "") -> None:
+    """One finding: id, place and figures on a line, or the figures on the next where the line gets too long; its message."""
+    lines = [plain(message)] if message else []
     if said and head.cell_len + len(said) + 2 <= console.width - 4:
         head += Text(f"; {said}")
     elif said:
-        message = f"{said}: {message}"
-    _paragraph(console, head, indent=2, hang=2)
-    _paragraph(console, message, indent=4)
+        lines = [": ".join([said, *lines])]
+    paragraph(console, head, indent=2, hang=2)
+    for line in lines:
+        paragraph(console, line, indent=4)
 
 
 def _print_waived(console: Console, report: Report) -> None:
@@ -155,8 +164,8 @@ def _print_waived(console: Console, report: Report) -> None:
     for group in groups:
         waived = group.worst.waived
         if waived is not None:
-            line = f"{group.worst.id}  {alike_places(group)}; by {plain(waived.by)} on {plain(waived.on)}: {plain(waived.why)}"
-            _paragraph(console, line, indent=2, hang=2)
+            line = f"{group.worst.id}  {alike_places(group, trims_of(report))}; by {plain(waived.by)} on {plain(waived.on)}: {plain(waived.why)}"
+            paragraph(console, line, indent=2, hang=2)
 
 
 class Screen:
@@ -221,4 +230,4 @@ def print_rules(job: Job) -> None:
         held = job.values[key]
         origin = held.get("from") or job.origins.get(key, "")
         line = f"{plain(rest)} = {plain(held.get('value', ''))}"
-        _paragraph(console, f"{line}  ({plain(origin)})" if origin else line, indent=2)
+        paragraph(console, f"{line}  ({plain(origin)})" if origin else line, indent=2)

@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from preflight.findings import Finding, PageReport, Report, Severity, Stage, Verdict
 from preflight.units import TOLERANCE_MM, Box
+
+Trims = Mapping[int, Sequence[float] | None]
 
 #: Format characters that turn or hide text: bidirectional marks and isolates, line and paragraph ends, byte order mark.
 _TURNING = frozenset("\u061c\u200e\u200f\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
@@ -43,7 +45,7 @@ STAGE_WORDS = {
     Stage.BINDERY: "Bindery",
 }
 SEVERITIES = (Severity.STOP, Severity.ASK, Severity.NOTE)
-_UNITS = {"percent": "%", "deg": "°", "degrees": "°"}
+_UNITS = {"percent": "%", "deg": "°", "degrees": "°", "mm2": "mm²"}
 _TRIM_FROM = {
     "trim-box": "trim box",
     "art-box": "art box",
@@ -280,14 +282,20 @@ def _excess(finding: Finding) -> float:
     return abs(finding.measured - finding.limit)
 
 
-def alike_places(group: Alike, most: int = 3) -> str:
+def trims_of(report: Report) -> Trims:
+    """The trim of each page by its number, for places in words."""
+    return {page.number: page.trim_mm for page in report.pages}
+
+
+def alike_places(group: Alike, trims: Trims | None = None, most: int = 3) -> str:
     """The places of a group: each in words where they are few, else the pages."""
+    trims = trims or {}
     if len(group.findings) == 1:
-        return place(group.worst)
+        return place(group.worst, trims.get(group.worst.page or 0))
     pages = [finding.page for finding in group.findings if finding.page is not None]
     if not pages:
         return "the whole file"
     if len(set(pages)) == 1 and len(group.findings) <= most:
-        spots = [spot_on_page(finding) for finding in group.findings]
+        spots = [spot_on_page(finding, trims.get(pages[0])) for finding in group.findings]
         return f"page {pages[0]}: " + "; ".join(spot for spot in spots if spot)
     return pages_words(pages)

@@ -1,0 +1,191 @@
+"""Shows what changed between two versions: on a terminal, and as one HTML page like the docket.
+
+New findings first, since nobody expects them; then what is still there, what had no answer this time, and what is fixed.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from pathlib import Path
+
+from rich.console import Console
+from rich.text import Text
+
+from preflight.findings import Finding, Severity
+from preflight.report.compare import Comparison, Still
+from preflight.report.html import Pictures, environment
+from preflight.report.same_pages import SizeChange
+from preflight.report.terminal import COLUMNS, paragraph, print_entry, unchecked_lines
+from preflight.report.words import SEVERITIES, Trims, figures, moment, pages_words, place, plain, size
+
+
+def summary_words(comparison: Comparison) -> str:
+    """The answer in one line: ``2 fixed, 1 still there, 0 new; pages 3, 7 changed; sizes changed on page 7``."""
+    parts = [
+        f"{len(comparison.fixed)} fixed",
+        f"{len(comparison.still)} still there",
+        f"{len(comparison.added)} new",
+    ]
+    if comparison.open:
+        parts.append(f"{len(comparison.open)} not answered this time")
+    if comparison.left_out:
+        parts.append(f"{len(comparison.left_out)} gone with {'its' if len(comparison.left_out) == 1 else 'their'} page")
+    pages = pages_changed(comparison)
+    return "; ".join([", ".join(parts), *pages])
+
+
+def pages_changed(comparison: Comparison) -> list[str]:
+    """What became of the pages, one short sentence a kind of change."""
+    fates = comparison.pages
+    lines = []
+    for fate in ("changed", "added"):
+        numbers = [entry.new for entry in fates if entry.fate == fate and entry.new is not None]
+        if numbers:
+            lines.append(f"{pages_words(numbers)} {fate}")
+    removed = [entry.old for entry in fates if entry.fate == "removed" and entry.old is not None]
+    if removed:
+        lines.append(f"former {pages_words(removed)} removed")
+    moved = [entry for entry in fates if entry.fate == "moved"]
+    if moved:
+        shown = ", ".join(f"{entry.old} is now {entry.new}" for entry in moved[:6])
+        lines.append(f"pages moved: {shown}{f' and {len(moved) - 6} more' if len(moved) > 6 else ''}")
+    if comparison.sizes:
+        lines.append(f"sizes changed on {pages_words(change.page for change in comparison.sizes)}")
+    return lines
+
+
+def size_words(change: SizeChange) -> str:
+    """What a page's trim and bleed were and are."""
+    parts = []
+    if change.old_trim_mm != change.new_trim_mm:
+        parts.append(f"trim {size(change.new_trim_mm)}, was {size(change.old_trim_mm)}")
+    if change.old_bleed_mm != change.new_bleed_mm:
+        now, was = (
+            "unknown" if sides is None else ", ".join(f"{side:g}" for side in sides) + " mm"
+            for sides in (change.new_bleed_mm, change.old_bleed_mm)
+        )
+        parts.append(f"past the trim {now}, was {was}")
+    return f"page {change.page}: {'; '.join(parts)}"
+
+
+def still_words(entry: Still) -> str:
+    """How a finding that is still there stands to what it was."""
+    now = figures(entry.new)
+    if entry.change == "same":
+        return now
+    was = figures(entry.old).partition(",")[0] if entry.old.measured is not None else f"{entry.old.count} times"
+    if entry.old.id != entry.new.id:
+        was = f"{entry.old.id}, {was}" if was else entry.old.id
+    elif entry.old.measured == entry.new.measured:
+        was, now = f"{entry.old.count} times", f"{entry.new.count} times"
+    return f"{now}; {entry.change}, was {was}" if now else f"{entry.change}, was {was}"
+
+
+def caveats(comparison: Comparison) -> list[str]:
+    """What makes two reports hard to hold against each other."""
+    lines = []
+    if comparison.same_file:
+        lines.append("Both reports are about the very same file.")
+    if not comparison.same_rules:
+        lines.append("The rules changed between the two reports: what is fixed or new may be so by the rules alone.")
+    if not comparison.same_ticket:
+        lines.append("The ticket changed between the two reports: what is fixed or new may be so by the order alone.")
+    return lines
+
+
+def render_comparison(comparison: Comparison) -> str:
+    """The comparison as text of 80 columns, without colour."""
+    file = io.StringIO()
+    console = Console(file=file, width=COLUMNS, color_system=None, force_terminal=False, highlight=False, emoji=False)
+    print_comparison(comparison, console)
+    return file.getvalue()
+
+
+def print_comparison(comparison: Comparison, console: Console) -> None:
+    """The comparison for somebody at a screen."""
+    paragraph(console, Text(summary_words(comparison), style="bold"))
+    for word, version in (("was", comparison.old), ("now", comparison.new)):
+        line = f"{word} {version.verdict.value.upper():9} {plain(version.name)}, {moment(version.made_at)}"
+        paragraph(console, line, hang=14)
+    for line in caveats(comparison):
+        paragraph(console, line)
+    if comparison.unchecked:
+        _section(console, "NOT CHECKED IN THE NEW VERSION", unchecked_lines(comparison.unchecked))
+    before, now = comparison.old.trims_mm, comparison.new.trims_mm
+    _findings(console, "NEW", comparison.added, now)
+    stills = sorted(comparison.still, key=lambda entry: _worst_first(entry.new))
+    if stills:
+        _heading(console, "STILL THERE")
+        for entry in stills:
+            _finding(console, entry.new, still_words(entry), now)
+    _findings(console, "NOT ANSWERED THIS TIME", comparison.open, before)
+    _findings(console, "GONE WITH ITS PAGE", comparison.left_out, before, message=False)
+    _findings(console, "FIXED", comparison.fixed, before, message=False)
+    if comparison.sizes:
+        _section(console, "SIZES", [size_words(change) for change in comparison.sizes])
+    console.print()
+
+
+def _heading(console: Console, word: str) -> None:
+    console.print()
+    console.print(Text(word, style="bold"))
+
+
+def _section(console: Console, word: str, lines: Sequence[str]) -> None:
+    _heading(console, word)
+    for line in lines:
+        paragraph(console, line, indent=2, hang=2)
+
+
+def _findings(console: Console, word: str, findings: Sequence[Finding], trims: Trims, *, message: bool = True) -> None:
+    if findings:
+        _heading(console, word)
+        for finding in sorted(findings, key=_worst_first):
+            _finding(console, finding, figures(finding), trims, message=message)
+
+
+def _finding(console: Console, finding: Finding, said: str, trims: Trims, *, message: bool = True) -> None:
+    state = "waived" if finding.waived else finding.severity.value
+    head = Text(f"{state:6} {plain(finding.id)}  {place(finding, trims.get(finding.page or 0))}")
+    print_entry(console, head, said, finding.message if message else "")
+
+
+def _worst_first(finding: Finding) -> tuple[object, ...]:
+    order = SEVERITIES.index(finding.severity) if finding.severity is not Severity.OFF else len(SEVERITIES)
+    return finding.waived is not None, order, finding.id, finding.page or 0
+
+
+def comparison_html(comparison: Comparison, pictures: Path | None = None) -> str:
+    """The comparison as one self-contained HTML page; ``pictures`` are those of the new version's report."""
+    embedded = Pictures(pictures)
+    stills = sorted(comparison.still, key=lambda entry: _worst_first(entry.new))
+    shown = [*comparison.added, *(entry.new for entry in stills)]
+    embedded.take(finding.details.get("picture") for finding in shown)
+    before, now = comparison.old.trims_mm, comparison.new.trims_mm
+    entries = [(entry.new, still_words(entry)) for entry in stills]
+    sections = [
+        ("New", "not in the former version", _told(comparison.added), now),
+        ("Still there", "told before", entries, now),
+        ("Not answered this time", "nobody can say whether it is gone", _told(comparison.open), before),
+        ("Gone with its page", "the page is not in the new version", _told(comparison.left_out), before),
+        ("Fixed", "thank you", _told(comparison.fixed), before),
+    ]
+    return (
+        environment()
+        .get_template("compare.html.j2")
+        .render(
+            comparison=comparison,
+            headline=summary_words(comparison).partition(";")[0],
+            pages=pages_changed(comparison),
+            sizes=[size_words(change) for change in comparison.sizes],
+            caveats=caveats(comparison),
+            unchecked=unchecked_lines(comparison.unchecked),
+            sections=[section for section in sections if section[2]],
+            embedded=embedded,
+        )
+    )
+
+
+def _told(findings: Sequence[Finding]) -> list[tuple[Finding, str]]:
+    return [(finding, figures(finding)) for finding in sorted(findings, key=_worst_first)]
