@@ -466,7 +466,7 @@ VALUES = st.recursive(
 )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(table=st.dictionaries(KEYS, VALUES, max_size=6))
 def test_no_toml_value_ends_in_anything_but_a_usage_fault(tmp_path_factory, table):
     path = tmp_path_factory.getbasetemp() / "own.toml"
@@ -477,7 +477,7 @@ def test_no_toml_value_ends_in_anything_but_a_usage_fault(tmp_path_factory, tabl
         assert str(fault).isprintable()
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(value=VALUES, key=st.sampled_from([item.name for item in dataclasses.fields(all_checks()["resolution"].limits)]))
 def test_a_limit_is_a_number_or_refused(tmp_path_factory, value, key):
     path = tmp_path_factory.getbasetemp() / "limit.toml"

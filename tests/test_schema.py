@@ -220,7 +220,7 @@ DETAILS = st.recursive(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(details=st.dictionaries(st.text(st.characters(exclude_categories=())), DETAILS, max_size=4))
 def test_any_detail_is_written_once_and_for_all(details):
     finding = dataclasses.replace(report().findings[0], details=details)
@@ -263,7 +263,7 @@ def test_half_characters_in_a_stored_report_are_made_whole():
     report_to_json(read).encode("utf-8")
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(data=st.binary(max_size=60), at=st.integers(0, len(CONTRACT)))
 def test_a_damaged_report_ends_in_a_usage_fault_or_a_report(data, at):
     damaged = CONTRACT.encode()[:at] + data + CONTRACT.encode()[at + len(data) :]

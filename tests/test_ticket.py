@@ -278,7 +278,7 @@ VALUES = st.recursive(
 )
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(table=st.dictionaries(KEYS, VALUES, max_size=6))
 def test_no_toml_value_ends_in_anything_but_a_usage_fault(tmp_path_factory, table):
     path = tmp_path_factory.getbasetemp() / "fuzz.toml"
@@ -292,7 +292,7 @@ def test_no_toml_value_ends_in_anything_but_a_usage_fault(tmp_path_factory, tabl
         json.dumps(dataclasses.asdict(ticket), default=str, allow_nan=False)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(value=VALUES, key=st.sampled_from([item.name for item in dataclasses.fields(Ticket)]))
 def test_one_key_with_any_value(tmp_path_factory, value, key):
     path = tmp_path_factory.getbasetemp() / "key.toml"
