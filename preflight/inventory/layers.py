@@ -8,14 +8,29 @@ print (tried); so its copy in memory is given the print states plainly. ISO 1959
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pikepdf
 from pymupdf import mupdf
 
 from preflight.inventory.model import Layer
-from preflight.inventory.objects import entry, items_of, name_of, number_of, object_number, one_or_more, text_of
+from preflight.inventory.objects import (
+    entries_of,
+    entry,
+    is_array,
+    is_dictionary,
+    items_of,
+    name_of,
+    number_of,
+    object_number,
+    one_or_more,
+    text_of,
+)
 
+#: Objects, and members of one membership dictionary, that are looked at for layers in use.
+MOST_OBJECTS = 200_000
+MOST_MEMBERS = 10_000
 #: Usage categories that give a state, by key of the state (Table 100).
 _STATES = {"View": "ViewState", "Print": "PrintState", "Export": "ExportState"}
 
@@ -37,7 +52,12 @@ def read_layers(pdf: pikepdf.Pdf) -> tuple[Layer, ...]:
                 processing_step=_processing_step(group),
             )
         )
-    return tuple(layers)
+    if all(layer.shown == layer.printed for layer in layers):
+        return tuple(layers)  # nobody will ask, and looking through the whole file costs
+    named = _named_in_content(pdf)
+    if named is None:
+        return tuple(layers)
+    return tuple(layer if layer.object_number in named else replace(layer, used=False) for layer in layers)
 
 
 def settle_layers(document: Any, pdf: pikepdf.Pdf, layers: tuple[Layer, ...]) -> None:
@@ -86,6 +106,47 @@ def _usage_says(usage: Any, category: str) -> str:
         high = number_of(entry(usage, "/Zoom", "/max"))
         return "ON" if low <= 1.0 and (high is None or high > 1.0) else "OFF"
     return name_of(entry(usage, f"/{category}", f"/{_STATES[category]}")) or "" if category in _STATES else ""
+
+
+def _named_in_content(pdf: pikepdf.Pdf) -> set[int | None] | None:
+    """The layers that any page, form, picture or annotation names (8.11.3): by /OC, or under /Properties of its resources.
+
+    A layer named nowhere holds nothing; one that is named may. None where the file has too many objects to look at.
+    """
+    found: set[int | None] = set()
+    for count, thing in enumerate(pdf.objects):
+        if count >= MOST_OBJECTS:
+            return None
+        waiting = [thing]
+        while waiting:
+            holder = waiting.pop()
+            if is_array(holder):
+                waiting += [item for item in items_of(holder) if object_number(item) is None]
+                continue
+            if not is_dictionary(holder):
+                continue
+            for key, value in entries_of(holder):
+                if key == "/OC":
+                    found.update(_groups_of(value))
+                elif key == "/Properties" and is_dictionary(value):
+                    for _, member in entries_of(value):
+                        found.update(_groups_of(member))
+                elif object_number(value) is None and (is_dictionary(value) or is_array(value)):
+                    waiting.append(value)
+    return found
+
+
+def _groups_of(thing: Any) -> set[int | None]:
+    """A layer itself, or those of a membership dictionary (OCMD), its visibility expression included."""
+    found = {object_number(thing)}
+    waiting = [entry(thing, "/OCGs"), entry(thing, "/VE")]
+    for _ in range(MOST_MEMBERS):
+        if not waiting:
+            break
+        member = waiting.pop()
+        found.add(object_number(member))
+        waiting += items_of(member)
+    return found
 
 
 def _numbers(array: Any) -> set[int | None]:
