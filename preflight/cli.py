@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from preflight.findings import Report
     from preflight.isolate import Limits
 
-ARTWORK = click.Path(path_type=Path)
+# Whether it can be read is told by trying: a file without permission is an answer (unchecked), not wrong usage.
+ARTWORK = click.Path(path_type=Path, readable=False)
 
 
 class _Commands(click.Group):
