@@ -66,7 +66,7 @@ def check_file(inventory: Inventory, job: Job, limits: PagesLimits) -> Iterator[
             limit=float(order.pages),
             unit="pages",
             values={"missing": _difference(count, order.pages)},
-            details={"pages": count, "ordered": order.pages},
+            details={"supplied": count, "ordered": order.pages},
         )
     if order.binding is None:
         yield NotJudged("pages", "no binding ordered: the page count is not held against one")
