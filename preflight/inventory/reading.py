@@ -42,6 +42,9 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
     """Reads page ``number`` (from 1). ``MemoryError`` is passed on; everything else becomes an unknown fact."""
     unknown: dict[str, str] = {}
     take_warnings()
+    # Pixels are looked at where their resolution may be in question, no others.
+    limits = job.limits["resolution"]
+    look_below_ppi = max(limits.low_below_ppi, limits.soft_below_ppi) if job.is_enabled("resolution") else 0.0
 
     def ask(fact: str, read: Callable[[], T], otherwise: T) -> T:
         try:
@@ -67,7 +70,11 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
     no_trace: PaintTrace | None = None
     trace = no_trace
     if engine_page is not None:
-        trace = ask("paint", lambda: trace_page(engine_page, geometry.frame, geometry.zone_mm), no_trace)
+        trace = ask(
+            "paint",
+            lambda: trace_page(engine_page, geometry.frame, geometry.zone_mm, look_below_ppi=look_below_ppi),
+            no_trace,
+        )
     painted = trace.painted if trace else ()
     plates: Plates | None = None
     pixels: Any = None
