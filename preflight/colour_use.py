@@ -22,26 +22,34 @@ SOFT_MASKS = "soft masks"
 InUse = dict[tuple[str, str], list[tuple[Painted, Box]]]
 
 
-def foreign_colours(page: Page, intents: tuple[OutputIntent, ...]) -> InUse:
-    """Everything visible on a page that is not in CMYK, gray or a spot ink as the press takes them."""
+def foreign_colours(page: Page, intents: tuple[OutputIntent, ...], accepted: tuple[str, ...] | None = None) -> InUse:
+    """Everything visible on a page that is not in CMYK, gray or a spot ink as the press takes them.
+
+    An image file has no output intent: its own profile is one, and ``accepted`` names the conditions it may be for.
+    """
     found: InUse = defaultdict(list)
     for thing in page.painted:
         if thing.colour is None or thing.visible_mm is None or not thing.is_visible:
             continue
-        kind = _kind_of(thing.colour, intents)
+        kind = _kind_of(thing.colour, intents, accepted)
         if kind and not _is_white(thing.colour) and (thing.kind != "group" or _blends(page, thing)):
             found[kind, _part(thing)].append((thing, thing.visible_mm))
     return dict(found)
 
 
-def _kind_of(colour: Colour, intents: tuple[OutputIntent, ...]) -> str | None:
+def _kind_of(colour: Colour, intents: tuple[OutputIntent, ...], accepted: tuple[str, ...] | None) -> str | None:
     if colour.family in RGB:
         return "rgb"
     if colour.family in LAB:
         return "lab"
-    if colour.family == "icc-cmyk" and not any(_is_intent_profile(colour, intent) for intent in intents):
-        return "other-cmyk"
-    return None
+    if colour.family != "icc-cmyk":
+        return None
+    if accepted is None:
+        fits = any(_is_intent_profile(colour, intent) for intent in intents)
+    else:
+        named = conditions_named(colour.profile_description)
+        fits = not named or any(names_condition(colour.profile_description, condition) for condition in accepted)
+    return None if fits else "other-cmyk"
 
 
 def _is_intent_profile(colour: Colour, intent: OutputIntent) -> bool:

@@ -70,7 +70,8 @@ class ColourLimits:
 
 def check_page(page: Page, document: DocumentFacts, job: Job, limits: ColourLimits) -> Iterator[Answer]:
     """Judges the colour spaces of what is visible on one page."""
-    seen = foreign_colours(page, document.output_intents)
+    accepted = None if document.kind == "pdf" else job.press.intents
+    seen = foreign_colours(page, document.output_intents, accepted)
     for (kind, what), things in seen.items():
         yield from _in_places(page, kind, what, things)
     if ("rgb", BLEND_SPACES) not in seen:

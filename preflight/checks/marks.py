@@ -71,6 +71,10 @@ class Line(NamedTuple):
         return (self.box.x0, self.box.x1) if self.level else (self.box.y0, self.box.y1)
 
     @property
+    def middle(self) -> tuple[float, float]:
+        return (self.box.x0 + self.box.x1) / 2.0, (self.box.y0 + self.box.y1) / 2.0
+
+    @property
     def length(self) -> float:
         return self.span[1] - self.span[0]
 
@@ -135,12 +139,15 @@ def _candidates(page: Page, zone: Box, limits: MarksLimits) -> Candidates:
         if not registers and thing.kind not in ("stroke", "fill"):
             continue
         for box in thing.parts_mm or (thing.box_mm,):
-            shown = _shown(box, thing, zone)
-            line = _as_line(box, shown, thing.colour, limits)
-            if registers and shown is not None:
-                found.registration.append((box, shown))
-            if line is not None:
-                (found.level if line.level else found.upright).append(line)
+            if registers:
+                shown = _shown(box, thing, zone)
+                if shown is not None:
+                    found.registration.append((box, shown))
+            thin, long = sorted((box.width, box.height))
+            if thin <= limits.line_thickest_mm and limits.line_shortest_mm <= long <= limits.line_longest_mm:
+                line = _as_line(box, thing, zone)
+                if line is not None:
+                    (found.level if line.level else found.upright).append(line)
             elif thing.kind in ("stroke", "fill") and _is_ring(box, limits):
                 found.rings.append(box)
     return found
@@ -155,14 +162,14 @@ def _shown(box: Box, thing: Painted, zone: Box) -> Box | None:
     return None if shown.is_empty else shown
 
 
-def _as_line(box: Box, shown: Box | None, colour: Colour, limits: MarksLimits) -> Line | None:
-    thin, long = sorted((box.width, box.height))
-    if thin > limits.line_thickest_mm or not limits.line_shortest_mm <= long <= limits.line_longest_mm:
+def _as_line(box: Box, thing: Painted, zone: Box) -> Line | None:
+    colour = thing.colour
+    if colour is None:
         return None
     tints = colour.tints_percent()
-    if tints is not None and not tints and colour.family != "unknown":
+    if tints is not None and not tints:
         return None  # white leaves no mark
-    return Line(box, shown, box.width >= box.height, _in_all_inks(colour, tints))
+    return Line(box, _shown(box, thing, zone), box.width >= box.height, _in_all_inks(colour, tints))
 
 
 def _in_all_inks(colour: Colour, tints: dict[str, float] | None) -> bool:
@@ -261,15 +268,19 @@ def _alike(corners: Iterable[Corner]) -> bool:
 def _register_marks(found: Candidates, trim: Box, limits: MarksLimits) -> Iterator[Box]:
     """Crosses in all inks anywhere; crosses in a ring beside the middle of an edge."""
     slack = limits.aligned_within_mm
-    if not found.level or not found.upright:
+    level, upright = (
+        [line for line in lines if line.all_inks or _beside_a_middle(*line.middle, trim)]
+        for lines in (found.level, found.upright)
+    )
+    if not level or not upright or max(len(level), len(upright)) > MOST_LINES:
         return
-    middles = np.array([(line.across, sum(line.span) / 2.0, line.length) for line in found.upright])
-    for line in found.level:
-        x, y = sum(line.span) / 2.0, line.across
+    middles = np.array([(*line.middle, line.length) for line in upright])
+    for line in level:
+        x, y = line.middle
         fits = (np.abs(middles[:, 0] - x) <= slack) & (np.abs(middles[:, 1] - y) <= slack)
         fits &= np.abs(middles[:, 2] - line.length) <= 0.2 * line.length
         for index in np.flatnonzero(fits):
-            other = found.upright[index]
+            other = upright[index]
             shown = line.shown or other.shown
             if shown is None:
                 continue

@@ -150,6 +150,20 @@ def test_profiled_cmyk_of_the_condition_an_intent_names() -> None:
     assert on_page(painted(colour), document=document_of(intents=(OutputIntent("GTS_PDFX", "FOGRA39"),))) == []
 
 
+@pytest.mark.parametrize(
+    ("description", "found"),
+    [
+        ("Coated FOGRA39 (ISO 12647-2:2004)", []),
+        ("our own press", []),
+        (None, []),
+        ("Uncoated FOGRA29 (ISO 12647-2:2004)", ["colour.other-cmyk ask"]),
+    ],
+)
+def test_the_profile_of_an_image_file_is_its_intent(description, found) -> None:
+    colour = Colour("icc-cmyk", "", CMYK, profile_md5="aaaa", profile_description=description)
+    assert ids(on_page(painted(colour, kind="image"), document=document_of("tiff", intents=()))) == found
+
+
 def test_the_registration_colour_inside_the_trim_stops() -> None:
     (finding,) = on_page(painted(ALL, (-20.0, 10.0, 5.0, 11.0)))
     assert ids([finding]) == ["colour.registration stop"]
