@@ -38,7 +38,9 @@ _PLAIN = {
     "CIDFontType0": "composite",
     "CIDFontType2": "composite TrueType",
 }
-#: Tables whose cut loses letters.
+#: The engine keeps 31 bytes of a name (fitz/font-imp.h).
+_CUT_NAME = 25
+#: How the programs of TrueType and OpenType fonts begin.
 _SFNT = (b"\x00\x01\x00\x00", b"true", b"OTTO", b"typ1")
 
 
@@ -61,7 +63,11 @@ def merge_font_use(fonts: tuple[FontFact, ...], painted: Iterable[Painted]) -> t
         if not found and run.font:
             tag, name = split_tag(clean_text(run.font))
             kind = "Type 3" if run.type3 else "unknown"
-            merged.append(FontFact(name, kind, True if run.type3 else run.embedded, tag=tag, used_visibly=False))
+            embedded = True if run.type3 else run.embedded
+            if embedded is None and "annotation" in thing.inside:
+                # The engine made up an appearance, in a font of its own: the file holds none.
+                embedded = False
+            merged.append(FontFact(name, kind, embedded, tag=tag, used_visibly=False))
             found = [len(merged) - 1]
         for place in found:
             merged[place] = _with_use(merged[place], thing, run)
@@ -85,7 +91,11 @@ def _places_of(run: TextRun, fonts: list[FontFact]) -> list[int]:
     tag, name = split_tag(clean_text(run.font))
     places = [place for place, font in enumerate(fonts) if (font.tag, font.name) == (tag, name)]
     places = places or [place for place, font in enumerate(fonts) if font.name == name]
-    return places or [place for place, font in enumerate(fonts) if _folded(font.name) == _folded(name)]
+    places = places or [place for place, font in enumerate(fonts) if _folded(font.name) == _folded(name)]
+    if not places and len(run.font) >= _CUT_NAME:
+        # The engine cuts long names.
+        places = [place for place, font in enumerate(fonts) if f"{font.tag}+{font.name}".lstrip("+").startswith(run.font)]
+    return places
 
 
 def _folded(name: str) -> str:

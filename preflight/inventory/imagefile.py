@@ -1,0 +1,393 @@
+"""Pictures supplied as files: header first, within a budget of memory, then wrapped into a PDF of their printed size.
+
+TIFF (a page a frame), JPEG, PNG, PSD and WebP, as far as Pillow reads them. Nothing is unpacked before the header has said how large it
+will be. JPEG data is taken over as it stands, everything else as bare pixels; transparency is ignored and noted, 16 bits are cut
+to 8, colours from a palette become RGB. The press profile that a CMYK picture brings becomes the output intent of its pages, so that
+its numbers reach the plates unchanged. A kind that cannot be read here is ``not_supported``; data that is cut is the file's fault.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import tempfile
+import warnings
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pikepdf
+from pymupdf import mupdf
+
+from preflight.errors import ToolFault
+from preflight.inventory.model import ImageFileFacts, OutputIntent
+from preflight.inventory.page_tree import pages_of
+from preflight.inventory.picture_book import PictureBook
+from preflight.inventory.picture_header import (
+    PSD_COLOURS,
+    FrameHeader,
+    read_header,
+    tiff_is_reduced,
+    unusual_tiff,
+)
+from preflight.inventory.picture_layout import PlacedPicture, place_picture
+from preflight.inventory.press import press_condition
+from preflight.inventory.recognising import HEAD_BYTES
+from preflight.inventory.warnings import take_warnings
+
+if TYPE_CHECKING:
+    from preflight.inventory.opening import Artwork
+
+_FORMATS = {"tiff": ["TIFF"], "jpeg": ["JPEG", "MPO"], "png": ["PNG"], "psd": ["PSD"], "webp": ["WEBP"]}
+_MOST_FRAMES = 2000
+_STRIP_BYTES = 16 << 20
+#: Without a limit from outside. Both engines and the plates need room beside the pixels.
+_USUAL_LIMIT_BYTES = 2 << 30
+_SHARE_FOR_PIXELS = 0.75
+#: Bytes a pixel that Pillow takes, by mode; one byte for each bilevel or gray pixel, four for anything in colour.
+_PILLOW_BYTES = {"1": 1, "L": 1, "P": 1, "I;16": 2, "I;16B": 2, "I;16L": 2}
+#: Not in every build of the decoder.
+_RARE_COMPRESSIONS = frozenset(
+    ("webp", "zstd", "lzma", "jpeg2000", "tiff_thunderscan", "tiff_sgilog", "tiff_sgilog24", "lerc")
+)
+_LAB = "[/Lab << /WhitePoint [0.9642 1 0.8249] /Range [-128 127 -128 127] >>]"
+_INVERTED = "/Decode [1 0 1 0 1 0 1 0]"
+#: Looks inverted: more than half of it over 300 % ink (a positive never is).
+_INVERTED_INK_PERCENT = 300.0
+_INVERTED_SHARE = 0.5
+
+
+class _NotSupported(Exception):
+    """A picture of a kind that cannot be read here, or too large for the memory allowed; the message says it."""
+
+
+def open_picture(artwork: Artwork, memory_limit_bytes: int | None) -> None:
+    """Reads a recognised picture file and gives the artwork its pages."""
+    budget = int((memory_limit_bytes or _USUAL_LIMIT_BYTES) * _SHARE_FOR_PIXELS)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # what Pillow mutters about odd tags
+            _wrap(artwork, budget)
+    except _NotSupported as reason:
+        artwork.opened = replace(artwork.opened, pages=None, not_supported=str(reason))
+
+
+def _wrap(artwork: Artwork, budget: int) -> None:
+    from PIL import Image
+
+    Image.MAX_IMAGE_PIXELS = None  # the budget below takes its place
+    logging.getLogger("PIL").propagate = False
+    kind = artwork.opened.kind
+    head = _head(artwork.path)
+    _refuse_by_header(kind, head)
+    try:
+        image = Image.open(artwork.path, formats=_FORMATS[kind])
+    except MemoryError:
+        raise
+    except Exception:
+        _cannot_identify(artwork, kind)
+        return
+    with image, tempfile.NamedTemporaryFile(suffix=".pdf", delete=False) as file:
+        wrapped = Path(file.name)
+        try:
+            headers = _write_book(artwork, image, kind, head, file, budget)
+            file.close()
+            if headers is not None:
+                _open_wrapped(artwork, wrapped, headers)
+        except OSError as fault:
+            raise ToolFault(f"the picture cannot be unpacked to a temporary file: {fault.strerror or fault}") from fault
+        finally:
+            wrapped.unlink(missing_ok=True)
+
+
+def _head(path: Path) -> bytes:
+    with path.open("rb") as file:
+        return file.read(HEAD_BYTES)
+
+
+def _refuse_by_header(kind: str, head: bytes) -> None:
+    if kind == "psd" and len(head) >= 26:
+        bits, mode = (int.from_bytes(head[place : place + 2], "big") for place in (22, 24))
+        if mode not in PSD_COLOURS:
+            raise _NotSupported("kind not supported: PSD in duotone or multichannel mode")
+        if bits > 8:
+            raise _NotSupported(f"kind not supported: PSD of {bits} bits")
+
+
+def _cannot_identify(artwork: Artwork, kind: str) -> None:
+    """A file that starts like a picture and cannot be opened: an unusual kind of it, or damage."""
+    if kind == "tiff":
+        words = _tiff_by_tags(artwork.path)
+        if words is not None:
+            raise _NotSupported(f"kind not supported: {words}")
+    artwork.opened = replace(
+        artwork.opened, unreadable=f"damaged beyond repair: the header of this {kind.upper()} cannot be read"
+    )
+
+
+def _tiff_by_tags(path: Path) -> str | None:
+    from PIL import TiffImagePlugin
+
+    try:
+        with path.open("rb") as file:
+            start = file.read(8)
+            if start[2:3] == b"+" or start[3:4] == b"+":
+                start += file.read(8)
+            directory = TiffImagePlugin.ImageFileDirectory_v2(start)
+            file.seek(directory.next)
+            directory.load(file)
+            return unusual_tiff(directory)
+    except Exception:
+        return None
+
+
+def _write_book(
+    artwork: Artwork, image: Any, kind: str, head: bytes, file: Any, budget: int
+) -> list[FrameHeader] | None:
+    """Writes all frames as pages; ``None`` where the whole picture is unreadable (the facts then say so)."""
+    book = PictureBook(file)
+    headers: list[FrameHeader] = []
+    placed: list[PlacedPicture] = []
+    profiles: dict[str, int] = {}
+    inverted: bool | None = None
+    for frame in _frames(artwork, image, kind):
+        try:
+            header = read_header(frame, kind, head)
+        except Exception:
+            _no_more_frames(artwork, len(headers))
+            break
+        _check_budget(header, budget)
+        place = place_picture(*header.turned_px, *header.turned_ppi, artwork.job)
+        number = len(headers) + 1
+        headers.append(header)
+        placed.append(place)
+        try:
+            stored, looks_inverted = _store(book, frame, header, kind, artwork.path, profiles)
+        except (MemoryError, _NotSupported):
+            raise
+        except Exception as fault:
+            if isinstance(fault, OSError) and fault.errno is not None:
+                raise
+            if header.compression in _RARE_COMPRESSIONS:
+                raise _NotSupported(f"kind not supported: TIFF with {header.compression} compression") from fault
+            artwork.broken_frames[number] = "the picture's data is cut or damaged"
+            book.page(place, None)
+            continue
+        inverted = looks_inverted if inverted is None else inverted or bool(looks_inverted)
+        book.page(place, stored, header.orientation)
+    if not headers:
+        return None
+    if len(artwork.broken_frames) == len(headers):
+        artwork.opened = replace(
+            artwork.opened, unreadable="damaged beyond repair: the picture's data is cut or damaged"
+        )
+        return None
+    book.finish()
+    artwork.pictures = tuple(placed)
+    artwork.opened = replace(artwork.opened, pages=len(headers), image_file=_facts(headers, inverted))
+    return headers
+
+
+def _frames(artwork: Artwork, image: Any, kind: str) -> Iterator[Any]:
+    """The frames that are pages: all full-size ones of a TIFF, the first of anything else."""
+    if kind != "tiff":
+        yield image
+        return
+    for index in range(_MOST_FRAMES):
+        try:
+            image.seek(index)
+        except EOFError:
+            return
+        except Exception:
+            _no_more_frames(artwork, index)
+            return
+        if index == 0 or not tiff_is_reduced(image):
+            yield image
+
+
+def _no_more_frames(artwork: Artwork, read: int) -> None:
+    """The list of frames cannot be followed any further: frames may be lost."""
+    words = "damaged beyond repair: the header of the picture cannot be read"
+    if read:
+        artwork.repairs.of_file[f"the list of frames is damaged after frame {read}: more may be lost"] = None
+        artwork.opened = replace(artwork.opened, repairs=tuple(artwork.repairs.of_file))
+    else:
+        artwork.opened = replace(artwork.opened, unreadable=words)
+
+
+def _check_budget(header: FrameHeader, budget: int) -> None:
+    need = header.width_px * header.height_px * _PILLOW_BYTES.get(header.mode, 4)
+    if need > budget:
+        raise _NotSupported(
+            f"{header.width_px} x {header.height_px} pixels need {need / 1e9:.1f} GB of memory, "
+            f"{budget / 1e9:.1f} GB may be used for it"
+        )
+
+
+def _store(
+    book: PictureBook, frame: Any, header: FrameHeader, kind: str, path: Path, profiles: dict[str, int]
+) -> tuple[int, bool | None]:
+    """Stores one frame's image; gives its object number and whether it looks inverted (CMYK only)."""
+    if kind == "jpeg" and header.bits == 8 and header.mode in ("L", "RGB", "CMYK"):
+        space = _space(book, header, profiles, header.mode)
+        # Programs write CMYK into JPEG upside down, with or without the marker that says so.
+        entries = "/Filter /DCTDecode" + (f" {_INVERTED}" if header.mode == "CMYK" else "")
+        size = header.width_px, header.height_px
+        inverted = _looks_inverted(_reduced(frame)) if header.mode == "CMYK" else None
+        return book.image(size, 8, space, _pieces(path), path.stat().st_size, entries), inverted
+    frame.load()
+    mode = _stored_mode(frame.mode)
+    width, height = frame.size
+    row = {"1": (width + 7) // 8, "L": width, "CMYK": 4 * width}.get(mode, 3 * width)
+    space = _space(book, header, profiles, mode)
+    rows = _Rows(frame, mode, header.bits)
+    stored = book.image((width, height), 1 if mode == "1" else 8, space, rows, row * height)
+    return stored, rows.looks_inverted if mode == "CMYK" else None
+
+
+def _stored_mode(mode: str) -> str:
+    if mode in ("1", "L", "RGB", "CMYK", "LAB"):
+        return mode
+    if mode in ("LA", "La") or mode.startswith("I;16"):
+        return "L"
+    if mode in ("P", "PA", "RGBA", "RGBa", "RGBX", "YCbCr"):
+        return "RGB"
+    raise _NotSupported(f"kind not supported: pixels of the form {mode}")
+
+
+def _space(book: PictureBook, header: FrameHeader, profiles: dict[str, int], mode: str) -> str:
+    """The colour space of the stored pixels; a press profile becomes the output intent, an RGB profile the space."""
+    if mode == "LAB":
+        return _LAB
+    profile, data = header.profile, header.profile_data
+    if profile is not None and data is not None and header.profile_fits and mode in ("CMYK", "RGB"):
+        number = profiles.get(profile.md5)
+        if number is None:
+            number = profiles[profile.md5] = book.profile(data, 4 if mode == "CMYK" else 3)
+        if mode == "RGB":
+            return f"[/ICCBased {number} 0 R]"
+        book.output_intent(number, profile.description or "profile of the picture")
+    return {"CMYK": "/DeviceCMYK", "RGB": "/DeviceRGB"}.get(mode, "/DeviceGray")
+
+
+class _Rows:
+    """The pixels of an unpacked frame, strip by strip from the top, in the form they are stored in."""
+
+    def __init__(self, frame: Any, mode: str, bits: int | None) -> None:
+        self.frame = frame
+        self.mode = mode
+        #: Bits too many: 12-bit values come in 16-bit words.
+        self.shift = max(0, min(16, bits or 16) - 8)
+        self._heavy = 0
+        self._seen = 0
+
+    @property
+    def looks_inverted(self) -> bool | None:
+        return None if not self._seen else self._heavy > self._seen * _INVERTED_SHARE
+
+    def __iter__(self) -> Iterator[bytes]:
+        width, height = self.frame.size
+        rows = max(1, _STRIP_BYTES // max(1, 4 * width))
+        for top in range(0, height, rows):
+            strip = self.frame.crop((0, top, width, min(height, top + rows)))
+            yield self._packed(strip)
+
+    def _packed(self, strip: Any) -> bytes:
+        import numpy as np
+
+        if strip.mode.startswith("I;16"):
+            return (np.asarray(strip).astype(np.uint16) >> self.shift).astype(np.uint8).tobytes()
+        if strip.mode == "LAB":
+            # Pillow gives a and b as signed bytes; the PDF counts from -128.
+            return (np.asarray(strip) ^ np.array([0, 128, 128], np.uint8)).tobytes()
+        if strip.mode != self.mode:
+            strip = strip.getchannel("L") if strip.mode in ("LA", "La") else strip.convert(self.mode)
+        if self.mode == "CMYK":
+            heavy, seen = _heavy_pixels(strip)
+            self._heavy += heavy
+            self._seen += seen
+        packed: bytes = strip.tobytes()
+        return packed
+
+
+def _heavy_pixels(image: Any) -> tuple[int, int]:
+    """How many of a sample of pixels carry more ink than a positive ever does, and how many were looked at."""
+    import numpy as np
+
+    sample = np.asarray(image)[::4, ::4].astype(np.uint16).sum(axis=2)
+    return int((sample > _INVERTED_INK_PERCENT / 100.0 * 255.0).sum()), int(sample.size)
+
+
+def _looks_inverted(image: Any) -> bool:
+    heavy, seen = _heavy_pixels(image)
+    return heavy > seen * _INVERTED_SHARE
+
+
+def _reduced(frame: Any) -> Any:
+    """The picture at an eighth of its size: quick for JPEG."""
+    frame.draft(None, (max(1, frame.width // 8), max(1, frame.height // 8)))
+    frame.load()
+    return frame
+
+
+def _pieces(path: Path) -> Iterator[bytes]:
+    with path.open("rb") as file:
+        while piece := file.read(_STRIP_BYTES):
+            yield piece
+
+
+def _facts(headers: list[FrameHeader], inverted: bool | None) -> ImageFileFacts:
+    first = headers[0]
+    width, height = first.turned_px
+    x_ppi, y_ppi = first.turned_ppi
+    differing = {
+        f"frame {number}": f"{header.mode}, {header.turned_px[0]} x {header.turned_px[1]} pixels"
+        for number, header in enumerate(headers, 1)
+        if (header.mode, header.turned_px) != (first.mode, first.turned_px)
+    }
+    marker = (
+        {} if first.adobe_marker is None or first.mode != "CMYK" else {"adobe_marker": str(first.adobe_marker).lower()}
+    )
+    return ImageFileFacts(
+        mode=first.mode,
+        frames=len(headers),
+        width_px=width,
+        height_px=height,
+        bits=first.bits,
+        channels=first.channels,
+        x_ppi=x_ppi,
+        y_ppi=y_ppi,
+        ppi_from=first.ppi_from,
+        palette=first.mode in ("P", "PA"),
+        alpha=any(header.alpha for header in headers),
+        extra_channels=tuple(dict.fromkeys(name for header in headers for name in header.extra_channels)),
+        layers=first.layers,
+        profile_description=first.profile.description if first.profile else None,
+        profile_fits=first.profile_fits,
+        compression=first.compression,
+        jpeg_quality=first.jpeg_quality,
+        orientation=int(first.details.get("orientation", first.orientation)),
+        looks_inverted=inverted,
+        details={**differing, **marker},
+    )
+
+
+def _open_wrapped(artwork: Artwork, wrapped: Path, headers: list[FrameHeader]) -> None:
+    take_warnings()
+    artwork.pdf = pikepdf.open(wrapped)
+    artwork.pages = pages_of(artwork.pdf)
+    artwork.document = mupdf.pdf_open_document(os.fspath(wrapped))
+    press_condition(artwork.document, artwork.job.press.profile)
+    take_warnings()
+    press = next((header.profile for header in headers if header.mode == "CMYK" and header.profile_fits), None)
+    if press is not None:
+        intent = OutputIntent(
+            subtype="picture",
+            identifier=press.description,
+            profile_description=press.description,
+            profile_components=press.components,
+            profile_md5=press.md5,
+            profile_bytes=press.bytes,
+        )
+        artwork.opened = replace(artwork.opened, output_intents=(intent,))
