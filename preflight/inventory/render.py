@@ -5,8 +5,8 @@ Rendered by the engine as separations, without anti-aliasing (with it, abutting 
 pixel's corner lies exactly on the trim's top left corner, so edges there are edges of pixels. At 6 pixels a millimetre an edge is
 placed to half a pixel (0.083 mm) and lines thinner than a pixel are one pixel wide.
 
-Known: a colour space Separation /None paints white in the engine, where ISO 32000-2 (8.6.6.4) says no mark; spots in the coloured
-glyphs of a Type 3 font, and fills in an indexed space over a spot, are mixed into the process inks; transfer functions are not applied.
+Known: a colour space Separation /None paints white in the engine, where ISO 32000-2 (8.6.6.4) says no mark; fills in an indexed
+space over a spot are mixed into the process inks; transfer functions are not applied; a tint is cut to the next lower of 255 steps.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from preflight.errors import ToolFault
 from preflight.inventory.glyph_colours import keep_glyph_colours_apart
 from preflight.inventory.model import PROCESS_INKS
 from preflight.inventory.press import PressCondition, press_condition
+from preflight.inventory.see_through import may_see_through, mended
 from preflight.inventory.separations import SpotCache, SpotGroup, spot_groups
 from preflight.units import PIXELS_PER_MM, Box, Matrix, PageFrame
 
@@ -36,13 +37,16 @@ BAND_BYTES = 80_000_000
 #: Above this, all planes together, a page cannot be held at this resolution.
 MOST_BYTES = 1_500_000_000
 
-_SPOT_CACHES: WeakKeyDictionary[Any, SpotCache] = WeakKeyDictionary()
+#: What was looked up in an open document: spots and see-through art of shared objects.
+_LOOKED_UP: WeakKeyDictionary[Any, tuple[SpotCache, dict[int, int]]] = WeakKeyDictionary()
 
 
 #: Without anti-aliasing the engine drops the pixel an edge ends in, as if its place were rounded down, and files round coordinates
 #: to a few decimals. With half a pixel added, edges go to the nearest pixel: one meant to lie on the grid does, lengths come
-#: out right on all four sides.
+#: out right on all four sides. (With anti-aliasing it shares out the pixel truly.)
 _NUDGE_PX = 0.5
+
+_SHARP, _SMOOTH = 0, 8
 
 
 @dataclass(frozen=True)
@@ -110,12 +114,14 @@ def render_plates(
     right, bottom = (math.ceil(value * pixels_per_mm - 1e-6) for value in (region_mm.x1, region_mm.y1))
     columns, rows = max(1, right - left), max(1, bottom - top)
     origin_mm = (left / pixels_per_mm, top / pixels_per_mm)
-    ctm = _to_pixels(page, frame, origin_mm, pixels_per_mm)
+    to_pixels = _to_pixels(page, frame, origin_mm, pixels_per_mm)
+    spot_cache, see_through_cache = _LOOKED_UP.setdefault(artwork_document, (SpotCache(), {}))
+    see_through = may_see_through(page, see_through_cache)
     if not overprint:
-        run = _Run(page, ctm, press.space, mupdf.FzSeparations(), rows, columns, band_bytes)
+        run = _Run(page, to_pixels, press.space, mupdf.FzSeparations(), rows, columns, band_bytes, see_through)
         planes = run.planes(len(PROCESS_INKS))
         return PlatePixels(PROCESS_INKS, tuple(planes), origin_mm, pixels_per_mm, press, (), run.faults)
-    groups = spot_groups(page, _SPOT_CACHES.setdefault(artwork_document, SpotCache()))
+    groups = spot_groups(page, spot_cache)
     count = len(PROCESS_INKS) + sum(len(group.names) for group in groups)
     if rows * columns * count > MOST_BYTES:
         raise ToolFault(f"{rows} x {columns} pixels of {count} plates are more than can be held")
@@ -123,7 +129,7 @@ def render_plates(
     spots: list[Plane] = []
     faults = 0
     for group in groups:
-        run = _Run(page, ctm, press.space, group.separations, rows, columns, band_bytes)
+        run = _Run(page, to_pixels, press.space, group.separations, rows, columns, band_bytes, see_through)
         planes = run.planes(len(PROCESS_INKS) + len(group.names))
         faults = max(faults, run.faults)
         process = _joined(process, spots, planes)
@@ -159,24 +165,31 @@ class _Run:
     """One run of a page into pixels, band by band."""
 
     page: Any
-    ctm: Any
+    to_pixels: Matrix
     space: Any
     separations: Any
     rows: int
     columns: int
     band_bytes: int
+    see_through: bool
     faults: int = 0
 
     def planes(self, count: int) -> list[Plane]:
-        result = [np.empty((self.rows, self.columns), dtype=np.uint8) for _ in range(count)]
-        height = max(1, min(self.rows, self.band_bytes // (self.columns * count)))
         if count > len(PROCESS_INKS):
             keep_glyph_colours_apart(self.page)
-        with no_smoothing():
+        sharp = self._drawn(count, _SHARP)
+        return mended(sharp, self._drawn(count, _SMOOTH)) if self.see_through else sharp
+
+    def _drawn(self, count: int, smoothing: int) -> list[Plane]:
+        result = [np.empty((self.rows, self.columns), dtype=np.uint8) for _ in range(count)]
+        height = max(1, min(self.rows, self.band_bytes // (self.columns * count)))
+        nudge_px = _NUDGE_PX if smoothing == _SHARP else 0.0
+        ctm = mupdf.FzMatrix(*self.to_pixels.then(Matrix(e=nudge_px, f=nudge_px)))
+        with smoothed(smoothing):
             for first in range(0, self.rows, height):
                 end = min(self.rows, first + height)
                 # The memory is the pixmap's: it must live until the planes are copied.
-                pixmap = self._band(first, end)
+                pixmap = self._band(first, end, ctm)
                 samples = np.frombuffer(mupdf.ll_fz_pixmap_samples_memoryview(pixmap.m_internal), dtype=np.uint8)
                 samples = samples.reshape(end - first, self.columns, count)
                 for index, plane in enumerate(result):
@@ -184,23 +197,24 @@ class _Run:
                 del samples, pixmap
         return result
 
-    def _band(self, first: int, end: int) -> Any:
+    def _band(self, first: int, end: int, ctm: Any) -> Any:
         area = mupdf.FzIrect(0, first, self.columns, end)
         pixmap = mupdf.fz_new_pixmap_with_bbox(self.space, area, self.separations, 0)
         mupdf.fz_clear_pixmap_with_value(pixmap, 0xFF)
         device = mupdf.fz_new_draw_device(mupdf.FzMatrix(), pixmap)
         cookie = mupdf.FzCookie()
-        mupdf.pdf_run_page_with_usage(self.page, device, self.ctm, "Print", cookie)
+        mupdf.pdf_run_page_with_usage(self.page, device, ctm, "Print", cookie)
         mupdf.fz_close_device(device)
         self.faults = max(self.faults, int(cookie.m_internal.errors))
         return pixmap
 
 
 @contextmanager
-def no_smoothing() -> Iterator[None]:
-    """Anti-aliasing off; the engine's switch is process-wide, so it is put back."""
+def smoothed(level: int) -> Iterator[None]:
+    """Anti-aliasing of paths at a level, none for type; the engine's switch is process-wide, so it is put back."""
     graphics, text = mupdf.fz_graphics_aa_level(), mupdf.fz_text_aa_level()
-    mupdf.fz_set_aa_level(0)
+    mupdf.fz_set_graphics_aa_level(level)
+    mupdf.fz_set_text_aa_level(_SHARP)
     try:
         yield
     finally:
@@ -208,14 +222,14 @@ def no_smoothing() -> Iterator[None]:
         mupdf.fz_set_text_aa_level(text)
 
 
-def _to_pixels(page: Any, frame: PageFrame, origin_mm: tuple[float, float], pixels_per_mm: float) -> Any:
+def _to_pixels(page: Any, frame: PageFrame, origin_mm: tuple[float, float], pixels_per_mm: float) -> Matrix:
     """The engine's own page space to pixels: its page matrix is undone and ours put in place, so origin, turn and user unit fit."""
     media, engine = mupdf.FzRect(), mupdf.FzMatrix()
     mupdf.pdf_page_transform(page, media, engine)
     back = Matrix(engine.a, engine.b, engine.c, engine.d, engine.e, engine.f).inverted()
-    left, top = (_NUDGE_PX - value * pixels_per_mm for value in origin_mm)
+    left, top = (-value * pixels_per_mm for value in origin_mm)
     to_pixels = Matrix(pixels_per_mm, 0.0, 0.0, pixels_per_mm, left, top)
-    return mupdf.FzMatrix(*back.then(frame.to_trim_mm).then(to_pixels))
+    return back.then(frame.to_trim_mm).then(to_pixels)
 
 
 def _looks(group: SpotGroup) -> list[tuple[int, int, int]]:
