@@ -18,7 +18,7 @@ What to ask the customer for
 Source
     ISO 32000-2, Table 146 (OPM 1 keeps zeros of DeviceCMYK given directly, never of DeviceGray); black text under 12 pt overprints
     (common practice, from memory; printer's public page "overprint black text"); small type of one ink (printers' public pages);
-    400 mm2 is common practice. Lightness: FOGRA39 characterisation data.
+    400 mm2 and the width from which black is an area are common practice. Lightness: FOGRA39 characterisation data.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from preflight.ground import Ground, erased, named_inks, printing_things
 from preflight.inventory.model import PROCESS_INKS, Colour, DocumentFacts, Page, Painted
 from preflight.press_colour import Lab, chroma, lab_of, lab_of_tints
 from preflight.ticket import Job
-from preflight.units import is_above, is_below
+from preflight.units import is_above, is_below, mm_from_pt
 
 
 @dataclass(frozen=True)
@@ -44,6 +44,7 @@ class BlackLimits:
     looks_black_lightness_below: float
     looks_black_chroma_below: float
     thin_solid_above_mm2: float
+    thin_solid_wider_than_mm: float
     solid_from_percent: float
     ink_counts_from_percent: float
     ground_from_percent: float
@@ -161,11 +162,15 @@ def _thin_solid(page: Page, thing: Painted, ground: Ground, job: Job, limits: Bl
     tints = named_inks(thing.colour, 0.0) or {}
     if set(tints) != {"Black"} or tints["Black"] < limits.solid_from_percent:
         return
+    width = min(thing.visible_mm.width, thing.visible_mm.height)
     if thing.shape is not None:
         area = min(thing.shape.area_mm2, thing.visible_mm.area)
     elif thing.stroke is not None:
-        area = min(thing.stroke.width_pt * 25.4 / 72.0 * thing.stroke.length_mm, thing.visible_mm.area)
+        width = min(width, mm_from_pt(thing.stroke.width_pt))
+        area = min(mm_from_pt(thing.stroke.width_pt) * thing.stroke.length_mm, thing.visible_mm.area)
     else:
+        return
+    if width < limits.thin_solid_wider_than_mm:
         return
     if not is_above(area, limits.thin_solid_above_mm2, "mm2") or not _can_be_enriched(page, job):
         return

@@ -247,6 +247,8 @@ def test_a_large_solid_of_black_alone(thing):
             id="enriched by overprint",
         ),
         pytest.param([picture(BOX)], {"Black": [(BOX, 100.0)]}, {}, id="picture"),
+        pytest.param([area(K100, (0, 10, 100, 14.9))], {}, {}, id="a broad rule"),
+        pytest.param([line(K100, (0, 10, 100, 60), 12.0, length_mm=300.0)], {}, {}, id="a thick curve"),
     ],
 )
 def test_no_thin_solid(things, spread, order):
