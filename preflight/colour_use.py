@@ -48,7 +48,7 @@ def _kind_of(colour: Colour, intents: tuple[OutputIntent, ...], accepted: tuple[
         fits = any(_is_intent_profile(colour, intent) for intent in intents)
     else:
         named = conditions_named(colour.profile_description)
-        fits = not named or any(names_condition(colour.profile_description, condition) for condition in accepted)
+        fits = not (named and accepted) or any(names_condition(colour.profile_description, condition) for condition in accepted)
     return None if fits else "other-cmyk"
 
 

@@ -88,6 +88,16 @@ def test_marks_of_a_page_placed_inside_the_trim_are_found(tmp_path) -> None:
     assert finding.measured == 0.0
 
 
+def test_marks_on_a_page_that_names_no_trim_are_inside_it(tmp_path) -> None:
+    """Without a trim box the whole sheet is taken for the page, marks and all."""
+    book = Book()
+    each_for_itself(book, 3.5)
+    for name in ("/TrimBox", "/BleedBox"):
+        del book.pdf.pages[0].obj[name]
+    (finding,) = found_in(book, tmp_path, "marks")
+    assert (finding.measured, finding.count) == (0.0, 8)
+
+
 def bleeding_rules(book):
     rules = "".join(f"{mm(-3)} {mm(y)} m {mm(103)} {mm(y)} l S " for y in range(5, 80, 5))
     book.page("0 0 0 1 K 0.25 w " + rules)

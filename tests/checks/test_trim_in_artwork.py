@@ -54,6 +54,119 @@ def test_a_rotated_page_is_judged_as_a_reader_sees_it(tmp_path) -> None:
     assert found_in(book, tmp_path, "trim", trim_mm=A5) == []
 
 
+# --- a wrong size in every disguise ---
+
+
+def wrong_by_the_trim_box(book):
+    book.page(trim_mm=A6)
+
+
+def wrong_after_rotation(book):
+    book.page(trim_mm=A6[::-1], Rotate=270)
+
+
+def wrong_after_the_user_unit(book):
+    book.page(trim_mm=A5, UserUnit=0.7095)  # 148 x 210 becomes 105 x 149
+
+
+def wrong_by_the_art_box(book):
+    page = book.page(trim_mm=A6)
+    page.obj.ArtBox = page.obj.TrimBox
+    del page.obj["/TrimBox"]
+
+
+def wrong_by_the_crop_box(book):
+    book.page(
+        trim_mm=None, bleed_mm=None, boxes=boxes_pt(MediaBox=[0, 0, 600, 800], CropBox=[9, 9, 9 + mm(105), 9 + mm(148)])
+    )
+
+
+@pytest.mark.parametrize(
+    "draw",
+    [
+        wrong_by_the_trim_box,
+        wrong_after_rotation,
+        wrong_after_the_user_unit,
+        wrong_by_the_art_box,
+        wrong_by_the_crop_box,
+    ],
+)
+def test_a_wrong_size_is_found_in_every_disguise(draw, tmp_path) -> None:
+    book = Book()
+    draw(book)
+    (finding,) = (each for each in found_in(book, tmp_path, "trim", trim_mm=A5) if each.id == "trim.wrong-size")
+    assert finding.measured == pytest.approx(148.0, abs=1.1)
+    assert finding.limit == 210.0
+
+
+def test_a_spread_lying_on_its_side_in_the_file_is_a_spread(tmp_path) -> None:
+    book = Book()
+    book.page(trim_mm=(210.0, 296.0), Rotate=90)
+    assert kinds(found_in(book, tmp_path, "trim", trim_mm=A5)) == ["spread ask"]
+
+
+def crossed_bleed(book):
+    page = book.page(bleed_mm=None)
+    page.obj.BleedBox = Array([float(value) + 2 for value in page.obj.TrimBox])
+
+
+def crossed_media(book):
+    book.page(margin_mm=0, bleed_mm=None).obj.MediaBox = Array([20, 0, 300, 300])
+
+
+def crossed_on_a_turned_page(book):
+    crossed_bleed(book)
+    book.pdf.pages[0].obj.Rotate = 90
+
+
+@pytest.mark.parametrize("draw", [crossed_bleed, crossed_media, crossed_on_a_turned_page])
+def test_boxes_that_contradict_each_other(draw, tmp_path) -> None:
+    book = Book()
+    draw(book)
+    findings = [finding for finding in found_in(book, tmp_path, "trim") if finding.id == "trim.boxes-crossed"]
+    assert [finding.severity.value for finding in findings] == ["ask"]
+
+
+def turned_by_rotate(book):
+    book.page(trim_mm=A5)
+    book.page(trim_mm=A5, Rotate=90)
+
+
+def turned_by_boxes(book):
+    book.page(trim_mm=A5)
+    book.page(trim_mm=A5[::-1])
+
+
+def turned_in_a_larger_unit(book):
+    book.page(trim_mm=A5)
+    book.page(trim_mm=(105.0, 74.0), UserUnit=2)
+
+
+@pytest.mark.parametrize("draw", [turned_by_rotate, turned_by_boxes, turned_in_a_larger_unit])
+def test_landscape_among_portrait(draw, tmp_path) -> None:
+    book = Book()
+    draw(book)
+    (finding,) = (each for each in found_in(book, tmp_path, "trim") if each.id != "trim.scaled")
+    assert (finding.id, finding.page, finding.severity) == ("trim.turned", 2, "ask")
+
+
+def test_pages_of_two_sizes(tmp_path) -> None:
+    book = Book()
+    for size in (A5, A5, A6):
+        book.page(trim_mm=size)
+    (finding,) = found_in(book, tmp_path, "trim")
+    assert (finding.id, finding.page, finding.measured, finding.limit) == ("trim.mixed-sizes", 3, 148.0, 210.0)
+
+
+@pytest.mark.parametrize("pages", [3, 5])
+def test_another_count_than_ordered(pages, tmp_path) -> None:
+    book = Book()
+    for _ in range(pages):
+        book.page("0 0 0 1 k 20 20 100 100 re f")
+    (finding,) = found_in(book, tmp_path, "pages", pages=4)
+    assert (finding.id, finding.measured, finding.limit) == ("pages.wrong-count", pages, 4.0)
+
+
 def test_rotate_is_inherited_and_may_turn_a_page(tmp_path) -> None:
     book = Book()
     book.page(trim_mm=A5)
