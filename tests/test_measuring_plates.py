@@ -165,10 +165,9 @@ def test_places_over_the_limits_are_boxed_and_sized(tmp_path: Path) -> None:
     near = [area for area in plates.ink_areas if area.above_percent == 300]
     assert [round(area.worst_percent) for area in high] == [380]
     assert [round(area.worst_percent) for area in near] == [380, 320]
-    # Squares may stand out over the patch by what their mean allows, 13 % of 3.8 mm at 380 %: half a millimetre a side.
-    assert high[0].box_mm == pytest.approx(Box(60, 50, 70, 60), abs=1.0)
-    assert near[1].box_mm == pytest.approx(Box(20, 18, 45, 30), abs=1.0)
-    assert near[1].area_mm2 == pytest.approx(25 * 12, rel=0.15)
+    assert high[0].box_mm == pytest.approx(Box(60, 50, 70, 60), abs=0.01)
+    assert near[1].box_mm == pytest.approx(Box(20, 18, 45, 30), abs=0.01)
+    assert near[1].area_mm2 == pytest.approx(25 * 12, rel=0.01)
     assert near[1].worst_mm.width == pytest.approx(23 / 6)
     assert near[1].inks_percent == pytest.approx({"Cyan": 100, "Magenta": 100, "Yellow": 60, "Black": 60}, abs=0.3)
     assert not any(area.estimated for area in plates.ink_areas)

@@ -40,7 +40,11 @@ class Window:
 
 @dataclass(frozen=True)
 class WindowArea:
-    """The union of touching squares over a limit: its pixels' extent (ends excluded), its size in pixels, its worst square."""
+    """Touching squares over a limit: the worst of them, and what in them is over the limit itself.
+
+    ``pixels``: the size of the cells (or single pixels, if those are more) over it; the extent (ends excluded) is that of its pixels. A square may stand out over a dark
+    patch by half its side and more, which would say little about where the patch is.
+    """
 
     worst: Window
     pixels: int
@@ -94,7 +98,8 @@ def best_window(total: Total, cells: Sums, side: int) -> Window | None:
 class Squares:
     """The sums of the squares that may be over a limit, in blocks: first row, first column, sums by top left pixel."""
 
-    shape: tuple[int, int]
+    total: Total
+    cells: Sums
     side: int
     blocks: tuple[tuple[int, int, Sums], ...]
 
@@ -112,13 +117,13 @@ def squares_over(total: Total, cells: Sums, side: int, above_percent: float) -> 
             left, right = int(within[0]) * CELL_PX, min(columns, (int(within[-1]) + 1) * CELL_PX)
             if left < right:
                 blocks.append((first, left, window_sums(total[first : end + side - 1, left : right + side - 1], side)))
-    return Squares((total.shape[0], total.shape[1]), side, tuple(blocks))
+    return Squares(total, cells, side, tuple(blocks))
 
 
 def window_areas(squares: Squares, above_percent: float) -> list[WindowArea]:
     """The areas covered by squares whose mean is over ``above_percent``, worst first."""
     limit = above_percent * 2.55 * squares.side**2
-    over: Mask = np.zeros(squares.shape, dtype=bool)
+    over: Mask = np.zeros(squares.total.shape, dtype=bool)
     blocks = [block for block in squares.blocks if block[2].max() > limit]
     for first, left, sums in blocks:
         over[first : first + sums.shape[0], left : left + sums.shape[1]] = sums > limit
@@ -126,7 +131,13 @@ def window_areas(squares: Squares, above_percent: float) -> list[WindowArea]:
         return []
     covered = _grown(over, squares.side)
     labels, extents = label_areas(_any_in_cells(covered))
-    areas = [_area(place + 1, extent, labels, covered, blocks, squares.side) for place, extent in enumerate(extents)]
+    # From here on: what of the covered squares is over the limit itself.
+    covered &= squares.total > above_percent * 2.55
+    dark_cells = squares.cells > above_percent * 2.55 * CELL_PX**2
+    areas = [
+        _area(place + 1, extent, labels, covered, dark_cells, blocks, squares.side)
+        for place, extent in enumerate(extents)
+    ]
     areas.sort(key=lambda area: (-area.worst.mean_percent, area.top, area.left))
     return areas[:MOST_AREAS]
 
@@ -264,15 +275,17 @@ def _area(
     number: int,
     extent: tuple[int, int, int, int],
     labels: Labels,
-    covered: Mask,
+    dark: Mask,
+    dark_cells: Mask,
     blocks: list[tuple[int, int, Sums]],
     side: int,
 ) -> WindowArea:
-    """One numbered area at pixel level: its exact extent and size, and the worst square that starts in it."""
+    """One numbered area: the extent and size of what is dark in it, and the worst square that starts in it."""
     rows, columns = slice(extent[0], extent[1]), slice(extent[2], extent[3])
     top, bottom, left, right = (place * CELL_PX for place in extent)
-    own = np.repeat(np.repeat(labels[rows, columns] == number, CELL_PX, axis=0), CELL_PX, axis=1)
-    inside = covered[top:bottom, left:right]
+    own_cells = labels[rows, columns] == number
+    own = np.repeat(np.repeat(own_cells, CELL_PX, axis=0), CELL_PX, axis=1)
+    inside = dark[top:bottom, left:right]
     inside = inside & own[: inside.shape[0], : inside.shape[1]]
     marked_rows, marked_columns = np.flatnonzero(inside.any(axis=1)), np.flatnonzero(inside.any(axis=0))
     best, place = -1, (0, 0)
@@ -288,7 +301,7 @@ def _area(
             best, place = int(mine.flat[where]), (y0 + where // mine.shape[1], x0 + where % mine.shape[1])
     return WindowArea(
         Window(_percent(best, side), *place, side),
-        int(np.count_nonzero(inside)),
+        max(int(np.count_nonzero(own_cells & dark_cells[rows, columns])) * CELL_PX**2, int(np.count_nonzero(inside))),
         top + int(marked_rows[0]),
         top + int(marked_rows[-1]) + 1,
         left + int(marked_columns[0]),

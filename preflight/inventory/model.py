@@ -412,10 +412,10 @@ class CellGrid:
 
 @dataclass(frozen=True)
 class InkArea:
-    """A connected area where the mean over a square window is above ``above_percent``.
+    """A connected area where the mean over a square window is above ``above_percent`` by more than the tolerance.
 
-    ``worst_percent`` is the highest window mean, ``area_mm2`` the union of such windows, ``box_mm`` their box, ``worst_mm`` the
-    worst window. ``estimated``: how much of it rests on converted RGB.
+    ``worst_percent`` is the highest window mean, ``worst_mm`` that window; ``area_mm2`` and ``box_mm`` are of what is above the limit
+    inside such windows. ``estimated``: how much of it rests on converted RGB.
     """
 
     above_percent: float
