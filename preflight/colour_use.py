@@ -8,6 +8,8 @@ as plain CMYK where the profile is the output intent's (ISO 32000-2, 8.6.5.5).
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
+from itertools import islice
 
 from preflight.conditions import conditions_named, names_condition
 from preflight.inventory.model import Colour, OutputIntent, Page, Painted
@@ -17,6 +19,8 @@ RGB = ("rgb", "cal-rgb", "icc-rgb")
 LAB = ("lab", "icc-lab", "cal-gray")
 BLEND_SPACES = "blend spaces"
 SOFT_MASKS = "soft masks"
+#: So many things after a group are asked whether they show in it.
+MEMBERS_LOOKED_AT = 2000
 
 #: Things with what shows of them, by kind (``rgb``, ``lab``, ``other-cmyk``) and by part of the artwork.
 InUse = dict[tuple[str, str], list[tuple[Painted, Box]]]
@@ -28,11 +32,11 @@ def foreign_colours(page: Page, intents: tuple[OutputIntent, ...], accepted: tup
     An image file has no output intent: its own profile is one, and ``accepted`` names the conditions it may be for.
     """
     found: InUse = defaultdict(list)
-    for thing in page.painted:
+    for index, thing in enumerate(page.painted):
         if thing.colour is None or thing.visible_mm is None or not thing.is_visible:
             continue
         kind = _kind_of(thing.colour, intents, accepted)
-        if kind and not _is_white(thing.colour) and (thing.kind != "group" or _blends(page, thing)):
+        if kind and not _is_white(thing.colour) and (thing.kind != "group" or _blends(page.painted, index)):
             found[kind, _part(thing)].append((thing, thing.visible_mm))
     return dict(found)
 
@@ -48,7 +52,9 @@ def _kind_of(colour: Colour, intents: tuple[OutputIntent, ...], accepted: tuple[
         fits = any(_is_intent_profile(colour, intent) for intent in intents)
     else:
         named = conditions_named(colour.profile_description)
-        fits = not (named and accepted) or any(names_condition(colour.profile_description, condition) for condition in accepted)
+        fits = not (named and accepted) or any(
+            names_condition(colour.profile_description, condition) for condition in accepted
+        )
     return None if fits else "other-cmyk"
 
 
@@ -74,9 +80,10 @@ def _part(thing: Painted) -> str:
     return "images" if thing.kind == "image" else "vectors"
 
 
-def _blends(page: Page, group: Painted) -> bool:
-    """Whether anything that shows is blended in a group."""
-    return group.visible_mm is not None and any(
-        thing.order > group.order and thing.is_visible and "group" in thing.inside and group.box_mm.meets(thing.box_mm)
-        for thing in page.painted
+def _blends(painted: Sequence[Painted], index: int) -> bool:
+    """Whether anything that shows is blended in a group: its members follow it in the order of painting."""
+    group = painted[index]
+    return any(
+        thing.is_visible and "group" in thing.inside and group.box_mm.meets(thing.box_mm)
+        for thing in islice(painted, index + 1, index + 1 + MEMBERS_LOOKED_AT)
     )
