@@ -11,7 +11,6 @@ What is wrong with the file is a fact (``DocumentFacts``); only a file that cann
 from __future__ import annotations
 
 import hashlib
-import itertools
 import os
 from collections import deque
 from dataclasses import dataclass, replace
@@ -213,10 +212,11 @@ def _open_pdf(artwork: Artwork, first: _FirstLook, offset: int) -> None:
     if mupdf.pdf_needs_password(artwork.document):
         artwork.opened = replace(artwork.opened, locked=True, encrypted=True)
         return
-    for words in itertools.chain(*classify_warnings(said)):
-        artwork.repairs.of_file.setdefault(words)
+    broken, other = classify_warnings(said)
     if mupdf.pdf_was_repaired(artwork.document):
-        artwork.repairs.of_file.setdefault(_REBUILT)
+        # What else it stumbled over on the way follows from that.
+        other = (_REBUILT,)
+    artwork.repairs.of_file |= dict.fromkeys((*broken, *other))
     _note_oddities(artwork, first, offset)
     artwork.opened = replace(
         artwork.opened,
