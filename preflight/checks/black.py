@@ -53,15 +53,19 @@ class BlackLimits:
 def check_page(page: Page, document: DocumentFacts, job: Job, limits: BlackLimits) -> Iterator[Answer]:
     """Judges small type and lines that look black, then large areas of black alone."""
     ground = Ground(page, limits.ground_from_percent)
-    looks: dict[Colour, bool] = {}
+    looks: dict[int, bool] = {}
     for thing in printing_things(page, job):
         if thing.colour is None or thing.alpha < 0.95:
             continue
-        if thing.colour not in looks:
-            looks[thing.colour] = _looks_black(thing.colour, limits)
-        if not looks[thing.colour]:
-            continue
         size = _fine_size(thing, limits)
+        if size is None and not _may_be_solid(thing, limits):
+            continue
+        # Things of one colour share it; the page keeps them all alive.
+        at = id(thing.colour)
+        if at not in looks:
+            looks[at] = _looks_black(thing.colour, limits)
+        if not looks[at]:
+            continue
         if size is None:
             yield from _thin_solid(page, thing, ground, job, limits)
             continue
@@ -97,6 +101,11 @@ def _fine_size(thing: Painted, limits: BlackLimits) -> FineSize | None:
     else:
         return None
     return size if is_below(size.measured_pt, size.limit_pt, "pt") else None
+
+
+def _may_be_solid(thing: Painted, limits: BlackLimits) -> bool:
+    box = thing.visible_mm
+    return box is not None and thing.text is None and box.area > limits.thin_solid_above_mm2
 
 
 def _looks_black(colour: Colour, limits: BlackLimits) -> bool:

@@ -8,8 +8,8 @@ Why it matters on press
     doubles. White type out of a solid closes as the ink spreads, out of several inks even sooner.
 How it is measured
     Font size in points after every matrix, the smaller axis; tolerance 0.005 pt. Inks by the colour's own numbers, tints under
-    3 % left out; a converted colour (RGB, Lab, with a profile) by what the plates show. Reversed is type without ink of its own
-    that erases a ground, which something painted earlier and the plates both show. x-height in millimetres from the glyph
+    3 % left out; a converted colour (RGB, Lab, with a profile) by what the plates show. Reversed is type of no ink, or of a trace (20 %
+    in all), that erases a stronger ground, which something painted earlier and the plates both show. x-height in millimetres from the glyph
     outlines, tolerance 0.05 mm; where it cannot be measured and the size leaves it in doubt, the answer is unchecked. Black
     that overprints is one ink, whatever lies under it.
 What to ask the customer for
@@ -42,6 +42,7 @@ class TypeLimits:
     small_many_inks_below_pt: float
     reversed_one_ink_below_pt: float
     reversed_many_inks_below_pt: float
+    reversed_ink_at_most_percent: float
     x_height_below_mm: float
     x_height_small_pack_below_mm: float
     small_pack_below_cm2: float
@@ -98,9 +99,13 @@ def _shows(thing: Painted, ground: Ground) -> bool:
 
 def _by_size(page: Page, thing: Painted, text: TextRun, ground: Ground, limits: TypeLimits) -> Iterator[Found]:
     inks = ground.inks_of(thing, limits.ink_counts_from_percent)
+    below = _stands_out_of(thing, inks, ground, limits)
+    if below:
+        limit = limits.reversed_one_ink_below_pt if len(below) == 1 else limits.reversed_many_inks_below_pt
+        if is_below(text.size_pt, limit, "pt"):
+            yield _found("small-reversed", page, thing, text, text.size_pt, limit, "pt", below)
+        return
     if not inks:
-        if is_white(thing.colour):
-            yield from _reversed(page, thing, text, ground, limits)
         return
     if len(inks) > 1:
         kind, limit = "small-many-inks", limits.small_many_inks_below_pt
@@ -111,16 +116,19 @@ def _by_size(page: Page, thing: Painted, text: TextRun, ground: Ground, limits: 
         yield _found(kind, page, thing, text, text.size_pt, limit, "pt", inks)
 
 
-def _reversed(page: Page, thing: Painted, text: TextRun, ground: Ground, limits: TypeLimits) -> Iterator[Found]:
+def _stands_out_of(thing: Painted, inks: dict[str, float], ground: Ground, limits: TypeLimits) -> dict[str, float]:
+    """The inks of a ground that light type is reversed out of; none for anything else.
+
+    White that overprints what it lies on is not reversed: it vanishes, which is another check's matter.
+    """
+    own = sum(inks.values())
+    if own > limits.reversed_ink_at_most_percent or not (inks or is_white(thing.colour)):
+        return {}
     below = ground.under(thing)
     if thing.alpha >= 1.0:
-        # White that overprints what it lies on is not reversed: it vanishes, which is another check's matter.
-        below, _ = erased(thing, below, {})
-    if not below:
-        return
-    limit = limits.reversed_one_ink_below_pt if len(below) == 1 else limits.reversed_many_inks_below_pt
-    if is_below(text.size_pt, limit, "pt"):
-        yield _found("small-reversed", page, thing, text, text.size_pt, limit, "pt", below)
+        gone, _ = erased(thing, below, inks)
+        below = {ink: percent for ink, percent in below.items() if ink in gone or (gone and ink in inks)}
+    return below if sum(below.values()) > 2.0 * own else {}
 
 
 def _found(

@@ -167,6 +167,14 @@ def test_reversed_type_left_alone(things, spread):
     assert findings(*things, spread=spread) == []
 
 
+def test_type_of_a_trace_of_ink_is_reversed_on_a_strong_ground_only():
+    pale = text(cmyk(0, 0, 10, 0), size_pt=5.5)
+    (finding,) = findings(area(CYAN_70, BOX), pale, spread=ONE)
+    assert (finding.id, set(finding.details["inks"])) == ("type.small-reversed", {"Cyan"})
+    assert findings(pale) == []
+    assert findings(area(cmyk(15, 0, 0, 0), BOX), pale, spread={"Cyan": [(BOX, 15.0)]}) == []
+
+
 def test_white_that_shows_the_ground_through_is_reversed_too():
     found = findings(area(CYAN_70, BOX), text(WHITE, size_pt=5.0, alpha=0.8), spread=ONE)
     assert ids(found) == ["type.small-reversed ask"]
