@@ -25,7 +25,7 @@ WIDTH, HEIGHT = 90.0, 60.0
 #: One pixel of the plates, and the rounding of a report.
 PIXEL_MM = 1.0 / 6.0 + 0.001
 FEW = settings(
-    max_examples=8,
+    max_examples=20,
     deadline=None,
     derandomize=True,
     database=None,
