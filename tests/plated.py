@@ -5,12 +5,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import os
+from dataclasses import dataclass
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pikepdf
+import pytest
 from artwork import Book
 from by_hand import job_of
 from pymupdf import mupdf
@@ -23,6 +25,12 @@ from preflight.units import Box, PageFrame
 
 GHOSTSCRIPT_CMYK = Path("/usr/share/color/icc/ghostscript/default_cmyk.icc")
 GHOSTSCRIPT_RGB = Path("/usr/share/color/icc/ghostscript/srgb.icc")
+
+#: For tests that need real profiles; where they must be there, a test that lacks them fails.
+needs_profiles = pytest.mark.skipif(
+    not GHOSTSCRIPT_CMYK.exists() and os.environ.get("CI") != "true",
+    reason="the profiles of Ghostscript (libgs-common) are not installed",
+)
 
 
 @dataclass(frozen=True)
@@ -119,8 +127,3 @@ def plated_page(
         painted=painted,
         plates=plates,
     )
-
-
-def with_limits(job: Job, **limits: Any) -> Job:
-    """The job with other limits for total ink."""
-    return replace(job, limits={**job.limits, "total-ink": replace(job.limits["total-ink"], **limits)})

@@ -16,6 +16,7 @@ from by_hand import job_of
 from PIL import Image
 from plated import look, measured, measured_page, opened
 
+from preflight.errors import ToolFault
 from preflight.inventory.edges import LEAST_INK
 from preflight.inventory.model import Plates
 from preflight.inventory.preview import preview_rgb
@@ -131,6 +132,26 @@ def test_unknown_size_leaves_out_what_needs_millimetres(tmp_path: Path) -> None:
     assert plates.max_total_percent is None
     assert plates.edges == ()
     assert plates.ink_areas == ()
+
+
+def test_a_trim_outside_the_page_is_told(tmp_path: Path) -> None:
+    book = Book()
+    book.page("", boxes={"TrimBox": [2000, 2000, 2100, 2100], "BleedBox": None})
+    with pytest.raises(ToolFault, match="outside the page"):
+        measured(book, tmp_path)
+
+
+def test_a_very_large_sheet_is_measured_more_coarsely(tmp_path: Path) -> None:
+    """2 x 1.5 m: 4 pixels a millimetre, a square of 15 pixels, cells of 0.75 mm."""
+    book = Book()
+    book.page(f"1 1 1 0.8 k {rectangle(500, 400, 100, 50)} f", trim_mm=(2000.0, 1500.0))
+    plates, pixels = measured(book, tmp_path)
+    assert pixels.pixels_per_mm == 4
+    assert plates.cells is not None
+    assert plates.cells.cell_mm == 0.75
+    assert plates.max_total_percent == pytest.approx(380)
+    assert plates.ink_areas[0].box_mm == pytest.approx(Box(500, 1050, 600, 1100), abs=0.3)
+    assert plates.ink_areas[0].area_mm2 == pytest.approx(5000, rel=0.01)
 
 
 # --- the measuring square on artwork ------------------------------------------------------------------------------------

@@ -10,12 +10,14 @@ import pikepdf
 import pytest
 from artwork import Book, mm, rectangle
 from pikepdf import Array, Dictionary, Name, String
-from plated import GHOSTSCRIPT_CMYK, GHOSTSCRIPT_RGB, look, measured, opened
+from plated import GHOSTSCRIPT_CMYK, GHOSTSCRIPT_RGB, Look, look, measured, needs_profiles, opened
 
 from preflight.errors import ToolFault
 from preflight.inventory.press import press_condition
 from preflight.inventory.render import render_plates
 from preflight.units import Box
+
+pytestmark = needs_profiles
 
 FERN = "Fern Green"
 
@@ -277,8 +279,6 @@ def test_the_shops_profile_stands_in_and_the_file_is_not_touched(tmp_path: Path)
     it = opened(path)
     press = press_condition(it.document, str(other_profile(tmp_path)))
     assert (press.profile_from, press.profile_name) == ("shop", "Tidewheel AB SWOP Profile")
-    from plated import Look
-
     seen = Look(it, render_plates(it.document, it.page, it.frame, it.frame.trim_mm))
     holds_exactly(seen_patches(seen))
     assert hashlib.sha256(path.read_bytes()).hexdigest() == before

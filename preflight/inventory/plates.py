@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from preflight.errors import ToolFault
 from preflight.inventory.edges import LEAST_INK, edge_inks
 from preflight.inventory.estimates import any_converted, rests_on_converted
 from preflight.inventory.fingerprint import page_fingerprint
@@ -29,7 +30,7 @@ __all__ = ["PlatePixels", "Preview", "measure_plates", "preview_rgb", "render_pl
 #: Past the ordered bleed, still looked at for ink.
 LOOK_FURTHER_MM = 1.0
 #: Sheets larger than this many pixels are measured at fewer a millimetre (an edge is then placed less sharply).
-MOST_PIXELS = 90_000_000
+MOST_PIXELS = 50_000_000
 _RESOLUTIONS = (PIXELS_PER_MM, 4, 2, 1)
 
 
@@ -47,6 +48,8 @@ def measure_plates(
     press = press_condition(artwork.document, job.press.profile)
     media = media_mm or frame.media_mm
     zone = zone_mm or media
+    if zone.width <= 0.0 or zone.height <= 0.0:
+        raise ToolFault("the trim lies outside the page")
     region = zone
     if trim_mm is not None:
         region = zone.union(Box(0.0, 0.0, *trim_mm).grow(job.bleed_mm + LOOK_FURTHER_MM).intersect(media))

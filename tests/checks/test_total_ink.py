@@ -15,7 +15,7 @@ from artwork import Book, mm, rectangle
 from by_hand import job_of, judged, not_judged, page_answers, page_of, painted
 from pikepdf import Array, Dictionary, Name
 from PIL import Image
-from plated import GHOSTSCRIPT_CMYK, plated_page
+from plated import GHOSTSCRIPT_CMYK, needs_profiles, plated_page
 
 from preflight.findings import Finding, Found
 from preflight.inventory.model import PROCESS_INKS, Colour, ImageUse, Painted, Shape
@@ -226,6 +226,7 @@ def test_rgb_without_a_profile_is_an_estimate(tmp_path: Path) -> None:
     assert "estimated" in found[0].message
 
 
+@needs_profiles
 def test_rgb_through_the_files_profile_counts(tmp_path: Path) -> None:
     found = answers(f"0 0 0 rg {PATCH} f", tmp_path, rules="newsprint", seen=(rgb_thing(),), intent=True)
     assert ids(found) == ["total-ink.high stop"]
