@@ -17,7 +17,7 @@ from preflight.errors import UsageFault
 from preflight.findings import Severity
 from preflight.rules import list_rules, settle, show, validate
 
-SHIPPED = ("heatset-web", "newsprint", "sheetfed-coated", "sheetfed-uncoated", "standard")
+SHIPPED = ("heatset-web", "newsprint", "packaging", "sheetfed-coated", "sheetfed-uncoated", "standard")
 
 
 @pytest.fixture
@@ -95,6 +95,7 @@ def test_no_limit_has_a_default_in_code():
     ("name", "ruling", "low", "soft"),
     [
         ("sheetfed-coated", 150, 150, 225),
+        ("packaging", 150, 150, 225),
         ("sheetfed-uncoated", 133, 133, 200),
         ("heatset-web", 133, 133, 200),
         ("newsprint", 85, 85, 127),
@@ -165,13 +166,23 @@ def test_limits_by_printing_condition(key):
 
 def test_no_shipped_rules_change_another_severity():
     changed = {name: settle(name).changed_severities for name in SHIPPED}
-    assert changed == dict.fromkeys(SHIPPED, ()) | {"newsprint": ("total-ink.near: note -> ask",)}
+    assert changed == dict.fromkeys(SHIPPED, ()) | {
+        "newsprint": ("total-ink.near: note -> ask",),
+        # A carton is neither bound nor folded into panels.
+        "packaging": (
+            "binding.creep: ask -> off",
+            "binding.creep-mild: note -> off",
+            "binding.spine-width: ask -> off",
+            "fold.panels: ask -> off",
+        ),
+    }
 
 
 @pytest.mark.parametrize(
     ("name", "intents"),
     [
         ("sheetfed-coated", ("FOGRA39", "FOGRA51", "CGATS TR 006")),
+        ("packaging", ("FOGRA39", "FOGRA51", "CGATS TR 006")),
         ("sheetfed-uncoated", ("FOGRA29", "FOGRA47", "FOGRA52")),
         ("heatset-web", ("FOGRA28", "FOGRA40", "FOGRA45", "FOGRA46", "CGATS TR 003", "CGATS TR 005")),
         ("newsprint", ("IFRA26", "IFRA30", "CGATS TR 002")),

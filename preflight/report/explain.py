@@ -86,7 +86,8 @@ def _summary(check: Check) -> str:
 
 
 def _kind_lines(check: Check, kind: str) -> Iterator[str]:
-    yield f"    {check.name}.{kind}: {_severity_words(check, kind)}; {check.kinds[kind].stage.value}"
+    first = f"{check.name}.{kind}: {_severity_words(check, kind)}; {check.kinds[kind].stage.value}"
+    yield from textwrap.wrap(first, WIDTH, initial_indent=" " * 4, subsequent_indent=" " * 8, break_on_hyphens=False)
     for who, text in (("prepress", check.kinds[kind].message), ("customer", check.kinds[kind].remedy)):
         yield from textwrap.wrap(
             f"{who}: {in_brackets(text)}", WIDTH, initial_indent=" " * 8, subsequent_indent=" " * 18
