@@ -188,10 +188,14 @@ def _refuse_bad_targets(art: tuple[Path, ...], json_path: str | None, html_path:
 
 
 def _write_json(reports: list[Report], target: str) -> None:
-    from preflight.report.files import write_whole
     from preflight.report.json_report import report_to_json, reports_to_json
 
-    text = report_to_json(reports[0]) if len(reports) == 1 else reports_to_json(reports)
+    _write_text(report_to_json(reports[0]) if len(reports) == 1 else reports_to_json(reports), target)
+
+
+def _write_text(text: str, target: str) -> None:
+    from preflight.report.files import write_whole
+
     if target == "-":
         sys.stdout.buffer.write(text.encode() + b"\n")
         sys.stdout.buffer.flush()
@@ -282,6 +286,41 @@ def demo(out: Path) -> None:
     from preflight.demo import run_demo
 
     run_demo(out)
+
+
+@main.command()
+@click.argument("old", type=ARTWORK, metavar="OLD.json")
+@click.argument("new", type=ARTWORK, metavar="NEW.json")
+@click.option("--json", "json_path", metavar="PATH or -", help="Write the comparison as JSON.")
+@click.option("--html", "html_path", type=ARTWORK, metavar="PATH", help="Write it as one self-contained HTML page.")
+def compare(old: Path, new: Path, json_path: str | None, html_path: Path | None) -> None:
+    """What a new version fixed, what is still there, what is new, and which pages and sizes changed.
+
+    Takes the JSON reports of both versions; pages and findings are known again by what the plates look like.
+    """
+    for path in (old, new):
+        if not path.is_file():
+            raise UsageFault(
+                f"{path}: {'is a folder' if path.is_dir() else 'no such file'}; a JSON report was expected"
+            )
+    _refuse_bad_targets((), json_path, html_path, None)
+    for target in (Path(str(target)) for target in (json_path, html_path) if target not in (None, "-")):
+        if target.exists() and any(path.samefile(target) for path in (old, new)):
+            raise UsageFault(f"{target}: is one of the reports to compare, which are only read")
+    from preflight.report.changes import comparison_html, print_comparison
+    from preflight.report.compare import compare as hold_against
+    from preflight.report.compare import comparison_to_json
+    from preflight.report.files import write_whole
+    from preflight.report.json_report import report_from_json
+    from preflight.report.terminal import Screen
+
+    before, now = (report_from_json(path.read_bytes(), str(path)) for path in (old, new))
+    comparison = hold_against(before, now)
+    if json_path is not None:
+        _write_text(comparison_to_json(comparison), json_path)
+    if html_path is not None:
+        write_whole(html_path, comparison_html(comparison, new.parent / "pictures").encode())
+    print_comparison(comparison, Screen(to_stderr=json_path == "-").console)
 
 
 @main.command()

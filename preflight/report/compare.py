@@ -91,7 +91,7 @@ def compare(old: Report, new: Report) -> Comparison:
     fixed, left_out, unanswered = [], [], []
     removed = {fate.old for fate in pages if fate.fate == "removed"}
     for finding in gone:
-        if finding.page in removed and not finding.details.get("pages"):
+        if new.pages and finding.page in removed and not finding.details.get("pages"):
             left_out.append(finding)
         elif _unanswered(finding, old, new, way):
             unanswered.append(finding)
@@ -160,8 +160,8 @@ def _doubt(one: Finding, other: Finding, way: dict[int, int]) -> float | None:
     same_key = _base(one.key) == _base(other.key)
     apart = _apart(one, other)
     doubt = (0.0 if same_page else 2.0) + (0.0 if one.id == other.id else 0.5)
-    doubt += 0.0 if same_key else 0.5
-    doubt += 0.0 if apart is None else min(1.0, apart / 50.0)
+    doubt += 0.0 if same_key else 0.75  # more than any distance: pictures may change places
+    doubt += 0.0 if apart is None else min(0.6, apart / 80.0)
     doubt += min(0.5, _value_apart(one, other))
     if same_page:
         if apart is None or apart <= NEAR_MM or same_key or _alike_places(one, other):
