@@ -92,7 +92,10 @@ class GlyphWatcher:
             whole = whole.union(part.box)
         line.inked = len(line.places)
         first = parts[0]
-        mark = Mark("text", whole, first.colour, 1.0, first.overprint, first.overprint_mode, text=(span, line))
+        # The parts carry the strength of what they are nested in; noting the text adds it again.
+        nested = self.on.alpha_in_force
+        alpha = max(part.alpha for part in parts) / nested if nested > 0.0 else 0.0
+        mark = Mark("text", whole, first.colour, alpha, first.overprint, first.overprint_mode, text=(span, line))
         mark.asks_ground = False  # its own parts lie under it already
         self._note_text(mark, parts, whole, line)
 

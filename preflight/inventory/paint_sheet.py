@@ -78,6 +78,11 @@ class Sheets:
         return self.stack[-1]
 
     @property
+    def alpha_in_force(self) -> float:
+        """The strength of everything painted from now on, by the groups it is in."""
+        return self._alpha
+
+    @property
     def clip(self) -> Clip:
         return self.stack[-1].clips[-1]
 

@@ -6,8 +6,10 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from artwork import Book, rectangle
 from by_hand import document_of, file_answers, ids, job_of, judged, not_judged, page_answers, summary
 from inked import WHITE, area, page_with, text
+from whole import found_in
 
 from preflight.bindery import Creep, spine_width_mm
 from preflight.findings import Finding
@@ -210,3 +212,12 @@ def test_without_the_covers_caliper_only_a_spine_that_is_wrong_for_any_cover_is_
     found, words = cover(cover_caliper_mm=None)
     assert found == []
     assert "cover_caliper_mm" in words[0]
+
+
+@pytest.mark.parametrize(("width", "spine"), [(309.1, 13.1), (306.0, 10.0)])
+def test_a_cover_as_a_pdf(tmp_path, width, spine):
+    book = Book()
+    for _ in range(2):
+        book.page(f"1 0 0 0 k {rectangle(20, 20, 30, 30)} f", trim_mm=(width, 210.0))
+    found = found_in(book, tmp_path, "binding", **(COVER | {"trim_mm": (width, 210.0), "spine_mm": spine}))
+    assert [finding.measured for finding in found] == ([] if spine == 13.1 else [10.0])

@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from artwork import Book, rectangle
 from by_hand import file_answers, ids, job_of, judged, not_judged, summary
+from whole import found_in
 
 from preflight.findings import Finding
 
@@ -93,3 +95,11 @@ def test_what_is_not_judged():
     assert "panels_mm" in not_judged(file_answers("fold", pages, job_of(binding="fold")))[0]
     assert "size" in not_judged(file_answers("fold", [summary(1, None)], job_of(panels_mm=(1.0, 2.0))))[0]
     assert file_answers("fold", pages, job_of(binding="saddle-stitch")) == []
+
+
+@pytest.mark.parametrize(("widths", "ids_told"), [((100, 100, 97), []), ((100, 100, 95), ["fold.panels ask"])])
+def test_panels_against_a_pdf(tmp_path, widths, ids_told):
+    book = Book()
+    for _ in range(2):
+        book.page(f"1 0 0 0 k {rectangle(20, 20, 30, 30)} f", trim_mm=A4)
+    assert ids(found_in(book, tmp_path, "fold", fold="letter", binding="fold", panels_mm=widths)) == ids_told

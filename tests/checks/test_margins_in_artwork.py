@@ -112,6 +112,10 @@ SILENT = {
         f"/G gs {words(1, 30)}",
         {"F": bars(book), "G": book.state(ca=0, CA=0)},
     ),
+    "coloured glyphs of no strength": lambda book: (
+        f"/G gs {words(1, 30)}",
+        {"F": book.type3_font({"I": "1000 0 d0 0 0 900 700 re f"}), "G": book.state(ca=0, CA=0)},
+    ),
     "text that is covered": lambda book: (
         f"{words(1, 30)} 0.5 0 0 0 k {rectangle(-3, -3, 106, 86)} f",
         {"F": bars(book)},
