@@ -5,6 +5,7 @@ Boxes are in trim space (millimetres); two touch that lie no farther apart than 
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 
 from preflight.units import Box
@@ -12,6 +13,8 @@ from preflight.units import Box
 TOUCH_MM = 0.1
 #: Boxes are sorted into squares of this side, so that only neighbours are compared.
 SQUARE_MM = 20.0
+#: A box is entered into so many squares across at most: for larger boxes (a file may claim pages of kilometres) the squares grow.
+MOST_SQUARES_ACROSS = 40
 #: In a square with more boxes than this the page is strewn with pieces: they are taken as one.
 MOST_IN_A_SQUARE = 400
 
@@ -30,8 +33,9 @@ def touching(boxes: list[Box], within: float = TOUCH_MM) -> list[list[int]]:
         return index
 
     squares: dict[tuple[int, int], list[int]] = defaultdict(list)
+    side_mm = max([SQUARE_MM, *(max(box.width, box.height) / MOST_SQUARES_ACROSS for box in boxes if _is_finite(box))])
     for index, box in enumerate(boxes):
-        for square in _squares(box, within):
+        for square in _squares(box, within, side_mm):
             squares[square].append(index)
     for members in squares.values():
         strewn = len(members) > MOST_IN_A_SQUARE
@@ -46,8 +50,15 @@ def touching(boxes: list[Box], within: float = TOUCH_MM) -> list[list[int]]:
     return list(groups.values())
 
 
-def _squares(box: Box, within: float) -> list[tuple[int, int]]:
+def _is_finite(box: Box) -> bool:
+    return all(math.isfinite(edge) for edge in (box.x0, box.y0, box.x1, box.y1))
+
+
+def _squares(box: Box, within: float, side_mm: float) -> list[tuple[int, int]]:
+    """The squares a box lies in; none for one without end, which then touches nothing."""
+    if not _is_finite(box):
+        return []
     wide = box.grow(within)
-    columns = range(int(wide.x0 // SQUARE_MM), int(wide.x1 // SQUARE_MM) + 1)
-    rows = range(int(wide.y0 // SQUARE_MM), int(wide.y1 // SQUARE_MM) + 1)
+    columns = range(int(wide.x0 // side_mm), int(wide.x1 // side_mm) + 1)
+    rows = range(int(wide.y0 // side_mm), int(wide.y1 // side_mm) + 1)
     return [(column, row) for column in columns for row in rows]

@@ -10,9 +10,11 @@ its seed, so that it can be looked at.
 from __future__ import annotations
 
 import argparse
+import atexit
 import hashlib
 import os
 import random
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -49,11 +51,11 @@ class Outcome:
     faults: list[str] = field(default_factory=list)
 
 
-def run(folder: Path, *, count: int, seed: int, most_bytes: int = 10_000_000, keep: Path | None = None) -> Outcome:
-    """Checks ``count`` spoilt files made from the demo scene; files larger than ``most_bytes`` are left out."""
+def run(folder: Path, *, count: int, seed: int, keep: Path | None = None, verbose: bool = False) -> Outcome:
+    """Checks ``count`` spoilt files made from the demo scene."""
     from make import make_scene
 
-    scene = [item for item in make_scene(folder / "good") if item.path.stat().st_size <= most_bytes]
+    scene = make_scene(folder / "good")
     outcome = Outcome()
     with _own_temporary_folder(folder / "temporary") as temporary, _own_stderr(folder / "said") as said:
         from preflight.isolate import warm_up
@@ -68,11 +70,14 @@ def run(folder: Path, *, count: int, seed: int, most_bytes: int = 10_000_000, ke
             victim.write_bytes(spoilt)
             before = len(outcome.faults)
             label = f"seed {seed + turn}, {hand}, {item.path.name}"
+            started = time.monotonic()
             if turn % COMMAND_EVERY == COMMAND_EVERY - 1:
                 _by_command(victim, item.ticket, label, outcome)
             else:
                 _by_function(victim, jobs[item.path], label, outcome)
             _look_around(victim, spoilt, temporary, said, label, outcome)
+            if verbose:
+                print(f"{time.monotonic() - started:6.2f} s  {label}", *outcome.faults[before:], flush=True)
             if keep is not None and len(outcome.faults) > before:
                 keep.mkdir(parents=True, exist_ok=True)
                 (keep / f"seed-{seed + turn}-{hand}{item.path.suffix}").write_bytes(spoilt)
@@ -209,11 +214,14 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=300)
     parser.add_argument("--seed", type=int, help="the first seed; else drawn and printed")
     parser.add_argument("--keep", type=Path, default=Path("hostile-failures"))
+    parser.add_argument("--verbose", action="store_true", help="a line for each file")
     wanted = parser.parse_args()
     seed = wanted.seed if wanted.seed is not None else random.SystemRandom().randrange(10**6)
     print(f"seed {seed}, {wanted.count} files", flush=True)
-    with tempfile.TemporaryDirectory(prefix="preflight-hostile-") as folder:
-        outcome = run(Path(folder), count=wanted.count, seed=seed, keep=wanted.keep)
+    folder = Path(tempfile.mkdtemp(prefix="preflight-hostile-"))
+    # Registered before the fork server is known of, so that it goes last: the server's socket lies in there.
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    outcome = run(folder, count=wanted.count, seed=seed, keep=wanted.keep, verbose=wanted.verbose)
     print(", ".join(f"{verdict}: {number}" for verdict, number in sorted(outcome.verdicts.items())))
     print(f"slowest {outcome.slowest_s:.1f} s, most memory of a child {outcome.most_memory_mb:.0f} MB")
     for fault in outcome.faults:
