@@ -21,6 +21,8 @@ from preflight.units import Box
 #: A glyph off the line by more than this part of the size begins a new line; so does a gap of this many sizes.
 NEW_LINE = 0.1
 NEW_COLUMN = 3.0
+#: A glyph flatter or narrower than this part of the size holds no ink (some fonts give the space an outline without area).
+NO_INK = 1e-4
 #: Letters whose height is the x-height, and whose height is the cap height (flat tops and feet, best first).
 X_LETTERS, CAP_LETTERS, STEM_LETTERS = "xzvwu", "HITEZ", "lIiHtn"
 _SPACES = frozenset((0x09, 0x0A, 0x0D, 0x20, 0xA0, 0xAD, 0x200B, 0x202F, 0x3000, 0xFEFF, *range(0x2000, 0x200B)))
@@ -49,7 +51,7 @@ class Face:
             self.letters.setdefault(letter, glyph)
         rect = m.ll_fz_bound_glyph(self.engine, glyph, UPRIGHT)
         box = (rect.x0, rect.y0, rect.x1, rect.y1)
-        inked = box[2] > box[0] and box[3] > box[1] and all(map(math.isfinite, box))
+        inked = min(box[2] - box[0], box[3] - box[1]) > NO_INK and all(map(math.isfinite, box))
         self.boxes[glyph] = box if inked else None
         return self.boxes[glyph]
 
