@@ -27,7 +27,7 @@ from dataclasses import dataclass
 
 from preflight.checking import Answer, Check, Kind
 from preflight.findings import Found, Stage
-from preflight.ground import Ground, is_white, printing_things
+from preflight.ground import Ground, is_white, leaves_ink
 from preflight.inks import REGISTRATION
 from preflight.inventory.model import DocumentFacts, Page, Painted
 from preflight.ticket import Job
@@ -49,11 +49,11 @@ class LineLimits:
 def check_page(page: Page, document: DocumentFacts, job: Job, limits: LineLimits) -> Iterator[Answer]:
     """Judges each thin thing once, by the worst that can be said of it."""
     ground = Ground(page, limits.ground_from_percent)
-    for thing in printing_things(page, job):
+    for thing in page.painted:
         thickness = thickness_of(thing)
         if thickness is None or not is_below(thickness, limits.thin_many_inks_below_pt, "pt"):
             continue
-        if _is_mark(thing, page):
+        if not leaves_ink(thing) or _is_mark(thing, page) or _is_finishing(thing, job):
             continue
         made = _made_of(thing, ground, limits)
         if made is None:
@@ -125,6 +125,12 @@ def _is_mark(thing: Painted, page: Page) -> bool:
     ):
         return False
     return not thing.visible_mm.meets(Box(0.0, 0.0, *page.trim_mm))
+
+
+def _is_finishing(thing: Painted, job: Job) -> bool:
+    """A die line or the like: it prints nothing."""
+    tints = thing.colour.tints_percent() if thing.colour else None
+    return bool(tints) and all(job.is_finishing(ink) for ink in tints or ())
 
 
 def _found(kind: str, page: Page, thing: Painted, thickness: float, limit: float, made: _Made) -> Found:
