@@ -28,14 +28,24 @@ class Preview(NamedTuple):
     pixels_per_mm: float
 
 
-def preview_rgb(pixels: PlatePixels, box_mm: Box | None = None, most_pixels: int = MOST_PIXELS) -> Preview:
-    """The composite of all plates, or of the part of them in ``box_mm``; means of squares where there would be too many pixels."""
+def preview_rgb(
+    pixels: PlatePixels, box_mm: Box | None = None, most_pixels: int = MOST_PIXELS, scale: float = 1.0
+) -> Preview:
+    """The composite of all plates, or of the part of them in ``box_mm``; means of squares where there would be too many pixels.
+
+    ``scale`` under 1 makes it smaller. Plates are made smaller before they are put together, which is most of the work.
+    """
     top, bottom, left, right = pixels.pixel_box(box_mm or pixels.box_mm)
     bottom, right = max(bottom, top + 1), max(right, left + 1)
-    factor = 1
+    factor = max(1, int(1.0 / scale))
     while (bottom - top) * (right - left) > most_pixels * factor * factor:
         factor += 1
     planes = [_averaged(plane[top:bottom, left:right], factor) for plane in pixels.planes]
+    pixels_per_mm = pixels.pixels_per_mm / factor
+    if scale * factor < 1.0:
+        rows = planes[0].shape[0]
+        planes = [_smaller(plane, scale * factor) for plane in planes]
+        pixels_per_mm *= planes[0].shape[0] / rows
     rgb = _process_rgb(pixels, planes[: len(PROCESS_INKS)])
     for plane, look in zip(planes[len(PROCESS_INKS) :], pixels.looks, strict=False):
         rows, columns = np.asarray(plane.any(axis=1)), np.asarray(plane.any(axis=0))
@@ -48,7 +58,7 @@ def preview_rgb(pixels: PlatePixels, box_mm: Box | None = None, most_pixels: int
             mixed = rgb[area][..., channel] * left_over[plane[area]] // 255
             rgb[area][..., channel] = mixed.astype(np.uint8)
     corner = pixels.mm_of(top, top, left, left)
-    return Preview(rgb, (corner.x0, corner.y0), pixels.pixels_per_mm / factor)
+    return Preview(rgb, (corner.x0, corner.y0), pixels_per_mm)
 
 
 def _process_rgb(pixels: PlatePixels, planes: list[npt.NDArray[np.uint8]]) -> npt.NDArray[np.uint8]:
@@ -86,6 +96,17 @@ def _averaged(plane: npt.NDArray[np.uint8], factor: int) -> npt.NDArray[np.uint8
             sums += plane[down::factor, across::factor]
     mean: npt.NDArray[np.uint8] = (sums // (factor * factor)).astype(np.uint8)
     return mean
+
+
+def _smaller(plane: npt.NDArray[np.uint8], scale: float) -> npt.NDArray[np.uint8]:
+    """A plate made smaller by any factor, each new pixel the mean of what it covers."""
+    from PIL import Image
+
+    rows, columns = (max(1, round(side * scale)) for side in plane.shape)
+    if not plane.any():
+        return np.zeros((rows, columns), dtype=np.uint8)
+    image = Image.fromarray(np.ascontiguousarray(plane)).resize((columns, rows), Image.Resampling.BOX)
+    return np.asarray(image)
 
 
 def _ends(marked: npt.NDArray[np.bool_]) -> tuple[int, int]:

@@ -15,6 +15,7 @@ from preflight.ticket import Job
 from preflight.units import Box
 
 if TYPE_CHECKING:
+    from preflight.inventory.plates import PlatePixels, Preview
     from preflight.inventory.reading import PageReading
 
 #: Pictures of findings on one page, worst first; the others are told in words and by their box on the page picture.
@@ -30,11 +31,12 @@ def illustrate(
     Names are relative to ``folder``; each finding with a picture carries it as ``details["picture"]``.
     """
     from preflight.inventory.plates import preview_rgb
-    from preflight.report.pictures import finding_picture, page_picture, picture_box_mm, window_mm
+    from preflight.report.pictures import finding_picture, page_picture, page_scale, picture_box_mm
 
-    if reading.pixels is None:
+    pixels = reading.pixels
+    if pixels is None:
         return None, None, answers
-    seen = preview_rgb(reading.pixels)
+    seen = preview_rgb(pixels, scale=page_scale(*pixels.planes[0].shape))
     number = reading.page.number
     name = f"page-{number:04}.jpg"
     (folder / name).write_bytes(page_picture(*seen, reading.page.trim_mm))
@@ -54,11 +56,20 @@ def illustrate(
             made += 1
             boxes = answer.details.get("boxes_mm", ())
             crop = f"page-{number:04}-{made:02}-{check}-{answer.kind}.jpg"
-            near = seen
-            if seen.pixels_per_mm < reading.pixels.pixels_per_mm:  # a large sheet, drawn coarser as a whole
-                near = preview_rgb(reading.pixels, window_mm(answer.box_mm, picture_box_mm(*seen)))
+            near = _composite_for(answer.box_mm, pixels, seen)
             (folder / crop).write_bytes(finding_picture(*near, answer.box_mm, reading.page.trim_mm, boxes))
             pictured.append((check, replace(answer, details={**answer.details, "picture": crop})))
         else:
             pictured.append((check, answer))
     return name, picture_box_mm(*seen), pictured
+
+
+def _composite_for(place: Box, pixels: PlatePixels, seen: Preview) -> Preview:
+    """The page's own composite for a large place; for a small one a sharper one of its surroundings."""
+    from preflight.inventory.plates import preview_rgb
+    from preflight.report.pictures import FINDING_LONG_PX, picture_box_mm, window_mm
+
+    window = window_mm(place, picture_box_mm(*seen))
+    if max(window.width, window.height) * seen.pixels_per_mm >= FINDING_LONG_PX:
+        return seen
+    return preview_rgb(pixels, window)

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable, Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,12 +36,15 @@ def picture_box_mm(rgb: Rgb, origin_mm: Sequence[float], pixels_per_mm: float) -
     return Box(x, y, x + rgb.shape[1] / pixels_per_mm, y + rgb.shape[0] / pixels_per_mm)
 
 
+def page_scale(rows: int, columns: int) -> float:
+    """How much smaller than its plates a page's picture is."""
+    return min(1.0, PAGE_HEIGHT_PX / rows, PAGE_WIDTH_PX / columns)
+
+
 def page_picture(rgb: Rgb, origin_mm: Sequence[float], pixels_per_mm: float, trim_mm: Sequence[float] | None) -> bytes:
     """The whole page as JPEG, with the trim as a thin dashed line where its size is known."""
     whole = picture_box_mm(rgb, origin_mm, pixels_per_mm)
-    height, width = rgb.shape[:2]
-    scale = min(1.0, PAGE_HEIGHT_PX / height, PAGE_WIDTH_PX / width)
-    image = _scaled(rgb, scale)
+    image = _scaled(rgb, page_scale(*rgb.shape[:2]))
     if trim_mm is not None:
         canvas = _Canvas(image, whole)
         canvas.dashed(Box(0.0, 0.0, trim_mm[0], trim_mm[1]))
@@ -190,11 +192,10 @@ def _at_least(low: int, high: int, least: int) -> tuple[int, int]:
 
 def _jpeg(image: Image.Image, most_bytes: int) -> bytes:
     """The picture as JPEG: as good as ``most_bytes`` allow, smaller where even a rough one would be larger."""
-    options: dict[str, Any] = {"optimize": True, "progressive": False}
     while True:
         for quality in (86, 78, 68, 56):
             file = io.BytesIO()
-            image.save(file, "JPEG", quality=quality, **options)
+            image.save(file, "JPEG", quality=quality)
             if file.tell() <= most_bytes:
                 return file.getvalue()
         if min(image.size) < 64:

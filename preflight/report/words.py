@@ -94,10 +94,11 @@ def with_unit(value: float | None, unit: str | None) -> str:
     """A figure and its unit: ``71.9 ppi``, ``341 %``."""
     if value is None:
         return "unknown"
+    figure = number(value, 0 if abs(value) >= 1000 else 2)
     if not unit:
-        return number(value)
+        return figure
     sign = _UNITS.get(unit, plain(unit))
-    return f"{number(value)}{'' if sign == '°' else ' '}{sign}"
+    return f"{figure}{'' if sign == '°' else ' '}{sign}"
 
 
 def figures(finding: Finding) -> str:

@@ -303,6 +303,18 @@ def test_with_gaps_nothing_found_speaks_of_what_was_checked() -> None:
     assert "Nothing found against these rules in what could be checked." in text
 
 
+def test_a_file_that_cannot_be_opened_is_not_called_clear() -> None:
+    locked = finding("file.locked", "stop", "intake", None, message="The file needs a password to open.")
+    whole = report()
+    dead = replace(whole, findings=[locked], unchecked=[], pages=[], file=replace(whole.file, pages=None))
+
+    text = Tree(html_report(dead)).text
+
+    assert "No page could be looked at, so nothing else is known about this file." in text
+    assert "nothing found" not in text.partition("What this docket says")[0]
+    assert text.count("not looked at") == 3
+
+
 # --- size ----------------------------------------------------------------------------------------------------------------
 
 
