@@ -31,6 +31,7 @@ _GENERAL_WORDS = (
     "compressed data is damaged", "a picture cannot be decoded", "a picture or form is missing",
 )  # fmt: skip
 _CUT_WORDS = "compressed data is cut"
+_CHECKSUM_WORDS = "the checksum of compressed data does not fit it"
 #: Entries that make no difference to the print, or that are looked at elsewhere (fonts, OPI, layers).
 _NO_PART = frozenset((
     "Parent", "P", "Metadata", "PieceInfo", "StructParent", "StructParents", "Resources", "OC", "OPI", "Ref", "ToUnicode", "Alternates",
@@ -64,6 +65,8 @@ def page_damage(
     elif any(words == "" or "checksum" in words for words in mended):
         # A stream without data, or without its checksum, is all that the engine means.
         broken.pop(_CUT_WORDS, None)
+    if any("checksum" in words for words in mended):
+        other.pop(_CHECKSUM_WORDS, None)
     mended.pop("", None)
     return tuple(broken | lost), tuple(other | mended)
 
