@@ -19,16 +19,8 @@ FILES_CHECKED = 40
 
 def test_spoilt_files_end_with_a_report(tmp_path):
     seed = random.SystemRandom().randrange(10**6)
-    command = [
-        sys.executable,
-        HOSTILE / "run.py",
-        "--count",
-        str(FILES_CHECKED),
-        "--seed",
-        str(seed),
-        "--keep",
-        tmp_path,
-    ]
+    limits = ["--count", str(FILES_CHECKED), "--seed", str(seed), "--time-limit", "5"]
+    command = [sys.executable, HOSTILE / "run.py", *limits, "--keep", tmp_path]
     ended = subprocess.run(command, capture_output=True, text=True, timeout=600, check=False)
     assert ended.returncode == 0, f"seed {seed}\n{ended.stdout}\n{ended.stderr}"
 

@@ -31,10 +31,9 @@ from mutate import spoil
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "demo_files")]
 
-TIME_LIMIT_S = 20.0
 MEMORY_LIMIT_MB = 1024
 #: Killing a child and writing the answer down takes a moment more.
-GRACE_S = 3.0
+GRACE_S = 5.0
 #: What ran out of memory is tried once more at double; the engines loaded before do not count as the file's.
 MOST_MEMORY_MB = 2 * MEMORY_LIMIT_MB + 400
 #: Every so many files the whole command is run, not only its isolated part.
@@ -51,7 +50,9 @@ class Outcome:
     faults: list[str] = field(default_factory=list)
 
 
-def run(folder: Path, *, count: int, seed: int, keep: Path | None = None, verbose: bool = False) -> Outcome:
+def run(
+    folder: Path, *, count: int, seed: int, time_limit_s: float, keep: Path | None = None, verbose: bool = False
+) -> Outcome:
     """Checks ``count`` spoilt files made from the demo scene."""
     from make import make_scene
 
@@ -72,9 +73,9 @@ def run(folder: Path, *, count: int, seed: int, keep: Path | None = None, verbos
             label = f"seed {seed + turn}, {hand}, {item.path.name}"
             started = time.monotonic()
             if turn % COMMAND_EVERY == COMMAND_EVERY - 1:
-                _by_command(victim, item.ticket, label, outcome)
+                _by_command(victim, item.ticket, label, outcome, time_limit_s)
             else:
-                _by_function(victim, jobs[item.path], label, outcome)
+                _by_function(victim, jobs[item.path], label, outcome, time_limit_s)
             _look_around(victim, spoilt, temporary, said, label, outcome)
             if verbose:
                 print(f"{time.monotonic() - started:6.2f} s  {label}", *outcome.faults[before:], flush=True)
@@ -84,22 +85,22 @@ def run(folder: Path, *, count: int, seed: int, keep: Path | None = None, verbos
     return outcome
 
 
-def _by_function(victim: Path, job: object, label: str, outcome: Outcome) -> None:
+def _by_function(victim: Path, job: object, label: str, outcome: Outcome, time_limit_s: float) -> None:
     from preflight.isolate import Limits, check_file
     from preflight.report.json_report import report_to_json
 
     started = time.monotonic()
     with _memory_watched(outcome):
         try:
-            report = check_file(victim, job, limits=Limits(TIME_LIMIT_S, MEMORY_LIMIT_MB, cores=2))
+            report = check_file(victim, job, limits=Limits(time_limit_s, MEMORY_LIMIT_MB, cores=2))
         except Exception as fault:
             outcome.faults.append(f"{label}: raised {type(fault).__name__}: {fault}")
             return
     taken = time.monotonic() - started
     outcome.slowest_s = max(outcome.slowest_s, taken)
     outcome.verdicts[report.verdict.value] += 1
-    if taken > TIME_LIMIT_S + GRACE_S:
-        outcome.faults.append(f"{label}: took {taken:.1f} s with a limit of {TIME_LIMIT_S:g} s")
+    if taken > time_limit_s + GRACE_S:
+        outcome.faults.append(f"{label}: took {taken:.1f} s with a limit of {time_limit_s:g} s")
     if not report.pages and not report.findings and not report.unchecked:
         outcome.faults.append(f"{label}: no page, no finding, and nothing unchecked: a pass for nothing")
     try:
@@ -108,12 +109,12 @@ def _by_function(victim: Path, job: object, label: str, outcome: Outcome) -> Non
         outcome.faults.append(f"{label}: the report cannot be written: {type(fault).__name__}: {fault}")
 
 
-def _by_command(victim: Path, ticket: Path | None, label: str, outcome: Outcome) -> None:
-    command = [sys.executable, "-m", "preflight", "check", str(victim), "--time-limit", str(TIME_LIMIT_S)]
+def _by_command(victim: Path, ticket: Path | None, label: str, outcome: Outcome, time_limit_s: float) -> None:
+    command = [sys.executable, "-m", "preflight", "check", str(victim), "--time-limit", str(time_limit_s)]
     command += ["--memory-limit", str(MEMORY_LIMIT_MB), "--json", "-"]
     command += ["--ticket", str(ticket)] if ticket else []
     try:
-        ended = subprocess.run(command, capture_output=True, timeout=TIME_LIMIT_S + 30, cwd=ROOT, check=False)
+        ended = subprocess.run(command, capture_output=True, timeout=time_limit_s + 30, cwd=ROOT, check=False)
     except subprocess.TimeoutExpired:
         outcome.faults.append(f"{label}: the command did not end")
         return
@@ -213,6 +214,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--count", type=int, default=300)
     parser.add_argument("--seed", type=int, help="the first seed; else drawn and printed")
+    parser.add_argument("--time-limit", type=float, default=20.0, metavar="SECONDS", help="for each file [20]")
     parser.add_argument("--keep", type=Path, default=Path("hostile-failures"))
     parser.add_argument("--verbose", action="store_true", help="a line for each file")
     wanted = parser.parse_args()
@@ -221,7 +223,14 @@ def main() -> None:
     folder = Path(tempfile.mkdtemp(prefix="preflight-hostile-"))
     # Registered before the fork server is known of, so that it goes last: the server's socket lies in there.
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    outcome = run(folder, count=wanted.count, seed=seed, keep=wanted.keep, verbose=wanted.verbose)
+    outcome = run(
+        folder,
+        count=wanted.count,
+        seed=seed,
+        time_limit_s=wanted.time_limit,
+        keep=wanted.keep,
+        verbose=wanted.verbose,
+    )
     print(", ".join(f"{verdict}: {number}" for verdict, number in sorted(outcome.verdicts.items())))
     print(f"slowest {outcome.slowest_s:.1f} s, most memory of a child {outcome.most_memory_mb:.0f} MB")
     for fault in outcome.faults:
