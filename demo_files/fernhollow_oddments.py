@@ -71,7 +71,7 @@ def cut_programme(folder: Path) -> DemoFile:
     path.write_bytes(whole.getvalue()[: len(whole.getvalue()) * 6 // 10])
     return handed_in(
         path,
-        ("file.repaired",),
+        ("file.repaired", "file.unreadable"),
         "The upload broke off: the end of the file is not there.",
         "Programme",
         trim_mm=A5,
