@@ -138,7 +138,8 @@ def check(
 def _check_one(source: Path, job: Any, limits: Limits, screen: Any, html_path: Path | None, out: Path | None) -> Report:
     """Checks one file, prints its verdict, and writes the HTML page and the set of reports where asked for."""
     from preflight.isolate import check_file
-    from preflight.report.files import write_html, write_reports
+    from preflight.marking import mark_in_child
+    from preflight.report.files import MARKED_NAME, write_html, write_reports
 
     with _scratch(wanted=html_path is not None or out is not None) as pictures:
         with screen.progress(source.name) as progress:
@@ -147,7 +148,9 @@ def _check_one(source: Path, job: Any, limits: Limits, screen: Any, html_path: P
         if html_path is not None:
             written.append(write_html(report, html_path, pictures))
         if out is not None:
-            written.append(write_reports(report, out, pictures, source))
+            folder = write_reports(report, out, pictures, source)
+            mark_in_child(source, report, folder / MARKED_NAME, limits)
+            written.append(folder)
         screen.show(report, written)
     return report
 

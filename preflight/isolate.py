@@ -39,8 +39,8 @@ DEFAULT_MEMORY_LIMIT_MB = 2048
 MOST_DEATHS = 3
 #: Files of fewer pages than this are not worth a second child.
 SHARE_FROM_PAGES = 4
-_PRELOAD = ["preflight.preload"]
-_MIB = 1024 * 1024
+PRELOAD = ["preflight.preload"]
+MIB = 1024 * 1024
 
 
 @dataclass(frozen=True)
@@ -92,7 +92,7 @@ def warm_up() -> None:
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(_PRELOAD)
+    context.set_forkserver_preload(PRELOAD)
     forkserver.ensure_running()
 
 
@@ -241,13 +241,11 @@ class _Run:
 
     def send_out(self, memory_mb: int) -> None:
         context = multiprocessing.get_context("forkserver")
-        context.set_forkserver_preload(_PRELOAD)
+        context.set_forkserver_preload(PRELOAD)
         ours, theirs = context.Pipe()
         document = self.examined.document if self.opened else None
         cpu_s = int(max(1.0, self.seconds_left)) + 5
-        errand = _Errand(
-            self.source, self.name, self.job, self.pictures, memory_mb * _MIB, cpu_s, document, self.plates
-        )
+        errand = _Errand(self.source, self.name, self.job, self.pictures, memory_mb * MIB, cpu_s, document, self.plates)
         process = context.Process(target=_run_errand, args=(theirs, errand), daemon=True)
         try:
             process.start()
@@ -342,7 +340,7 @@ def _last_words(exit_code: int | None) -> str:
 
 def _run_errand(pipe: Connection, errand: _Errand) -> None:
     """Examines pages as they are asked for; ends with a ``_Failure`` instead of a traceback."""
-    _live_within(errand)
+    live_within(errand.memory_bytes, errand.cpu_s)
 
     def numbers() -> Iterator[int]:
         while (number := pipe.recv()) is not None:
@@ -384,7 +382,7 @@ def _tell(pipe: Connection, message: object) -> None:
         pipe.send(message)
 
 
-def _live_within(errand: _Errand) -> None:
+def live_within(memory_bytes: int, cpu_s: int) -> None:
     """Limits for this process; it also ends when its parent does."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
@@ -392,9 +390,9 @@ def _live_within(errand: _Errand) -> None:
         pr_set_pdeathsig = 1
         ctypes.CDLL(None).prctl(pr_set_pdeathsig, signal.SIGKILL)
     with contextlib.suppress(ValueError, OSError):
-        resource.setrlimit(resource.RLIMIT_DATA, (errand.memory_bytes, errand.memory_bytes))
+        resource.setrlimit(resource.RLIMIT_DATA, (memory_bytes, memory_bytes))
     with contextlib.suppress(ValueError, OSError):
-        resource.setrlimit(resource.RLIMIT_CPU, (errand.cpu_s, errand.cpu_s + 5))
+        resource.setrlimit(resource.RLIMIT_CPU, (cpu_s, cpu_s + 5))
     with contextlib.suppress(ValueError, OSError):
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     silent = os.open(os.devnull, os.O_RDWR)

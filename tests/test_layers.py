@@ -42,6 +42,7 @@ FLOORS = [
     ("preflight.flow",),
     ("preflight.preload",),
     ("preflight.isolate",),
+    ("preflight.marking",),
     ("preflight.demo",),
     ("preflight.batch", "preflight.batch."),
     ("preflight.cli",),

@@ -25,6 +25,8 @@ from preflight.report.json_report import report_to_json
 JSON_NAME = "report.json"
 HTML_NAME = "report.html"
 PICTURES_NAME = "pictures"
+#: The marked copy, which is made of a written report and goes with it.
+MARKED_NAME = "marked.pdf"
 #: File systems take 255 bytes; the hash, temporary marks and a letter's name need some of them.
 _MOST_STEM_BYTES = 100
 #: Names that some systems keep for devices, whatever follows the first full stop.
@@ -144,6 +146,7 @@ def _move_into_place(part: Path, target: Path) -> None:
     try:
         with contextlib.suppress(FileNotFoundError):
             (target / PICTURES_NAME).rename(former / PICTURES_NAME)
+        (target / MARKED_NAME).unlink(missing_ok=True)
         for name in (PICTURES_NAME, HTML_NAME, JSON_NAME):
             (part / name).replace(target / name)
     except OSError:
