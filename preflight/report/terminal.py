@@ -135,7 +135,7 @@ def paragraph(console: Console, line: str | Text, indent: int = 0, hang: int = 0
 
 def _print_group(console: Console, group: Alike, trims: Trims) -> None:
     worst = group.worst
-    head = Text(worst.id, style="bold")
+    head = Text(plain(worst.id), style="bold")
     times = f" x{group.count}" if group.count > 1 else ""
     said = figures(worst)
     if said and len(group.findings) > 1:
@@ -164,7 +164,7 @@ def _print_waived(console: Console, report: Report) -> None:
     for group in groups:
         waived = group.worst.waived
         if waived is not None:
-            line = f"{group.worst.id}  {alike_places(group, trims_of(report))}; by {plain(waived.by)} on {plain(waived.on)}: {plain(waived.why)}"
+            line = f"{plain(group.worst.id)}  {alike_places(group, trims_of(report))}; by {plain(waived.by)} on {plain(waived.on)}: {plain(waived.why)}"
             paragraph(console, line, indent=2, hang=2)
 
 
