@@ -75,7 +75,9 @@ def _seen_in_structure(artwork: Artwork, number: int) -> Iterator[tuple[str, boo
     if artwork.pdf is None or artwork.opened.kind != "pdf":
         return
     uses = uses_of(artwork, number)
+    told = set(artwork.repairs.of_file)
     artwork.take_structure_warnings()
+    yield from ((words, False) for words in artwork.repairs.of_file if words not in told)
     yield from ((words, True) for words in uses.faults)
     if _content_is_missing(artwork, number):
         yield "page content is missing", True

@@ -13,11 +13,11 @@ from preflight.inventory.actions import read_actions, read_attachments
 from preflight.inventory.claim import read_claim, read_makers
 from preflight.inventory.intents import read_intents
 from preflight.inventory.layers import read_layers
-from preflight.inventory.model import ClaimFacts, DocumentFacts
+from preflight.inventory.model import ClaimFacts, DocumentFacts, ForeignSetting
 from preflight.inventory.objects import clean_text, entry, is_dictionary
-from preflight.inventory.resources import uses_of
-from preflight.inventory.settings import read_settings
-from preflight.inventory.spots import read_spot_recipes
+from preflight.inventory.resources import PageUses, all_uses_of
+from preflight.inventory.settings import settings_on
+from preflight.inventory.spots import SpotRecipes
 
 if TYPE_CHECKING:
     from preflight.inventory.opening import Artwork
@@ -47,15 +47,19 @@ def read_document(artwork: Artwork) -> DocumentFacts:
         "active": ask("actions", lambda: read_actions(artwork), ()),
         "attachments": ask("document", lambda: read_attachments(artwork), ()),
         "preseparated_pages": ask("document", lambda: _preseparated(artwork), ()),
-        "foreign_settings": ask("document", lambda: read_settings(artwork), ()),
         "output_intents": ask("intents", lambda: read_intents(pdf), ()),
         "layers": ask("layers", lambda: read_layers(pdf), ()),
-        "spot_recipes": ask("spots", lambda: read_spot_recipes(artwork), ()),
         "claim": ask("claim", lambda: read_claim(artwork), ClaimFacts()),
         "producer": makers[0],
         "creator": makers[1],
     }
-    ask("layers", lambda: _look_for_layer_expressions(artwork, unknown), None)
+    used = _UsedOnPages(expects_layers=bool(facts["layers"]))
+    for fact in ("document", "spots", "layers"):
+        # One look through all pages gives all three; where it cannot be finished none of them is certain.
+        ask(fact, lambda: used.look(artwork), None)
+    facts |= {"foreign_settings": tuple(used.settings), "spot_recipes": used.spots.all()}
+    if used.expression is not None:
+        unknown.setdefault("layers", used.expression)
     artwork.take_structure_warnings()
     return replace(
         opened,
@@ -75,17 +79,43 @@ def _preseparated(artwork: Artwork) -> tuple[int, ...]:
     )
 
 
-def _look_for_layer_expressions(artwork: Artwork, unknown: dict[str, str]) -> None:
-    """The drawing engine does not evaluate visibility expressions of layers (tried): what prints is then not known."""
-    if not entry(artwork.pdf.Root if artwork.pdf else None, "/OCProperties"):
-        return
-    for number, page in enumerate(artwork.pages, 1):
-        if page.dictionary is None:
-            continue
-        for use in uses_of(artwork, number).of("Properties", "XObject"):
-            group = use.thing if use.category == "Properties" else entry(use.thing, "/OC")
-            if entry(group, "/VE") is not None:
-                unknown.setdefault(
-                    "layers", f"page {number} shows layers by an expression, which is not understood here"
-                )
-                return
+class _UsedOnPages:
+    """What the pages use of things that concern the whole file; looked through once, however often it is asked."""
+
+    def __init__(self, *, expects_layers: bool) -> None:
+        self.settings: list[ForeignSetting] = []
+        self.spots = SpotRecipes()
+        #: Why what prints on layers is not known.
+        self.expression: str | None = None
+        self._expects_layers = expects_layers
+        self._fault: Exception | None = None
+        self._looked = False
+
+    def look(self, artwork: Artwork) -> None:
+        """Looks through all pages; raises what went wrong, the first time and every time."""
+        if not self._looked:
+            self._looked = True
+            try:
+                for number, page in enumerate(artwork.pages, 1):
+                    if page.dictionary is not None:
+                        self._add(number, all_uses_of(artwork, number))
+            except MemoryError:
+                raise
+            except Exception as fault:
+                self._fault = fault
+        if self._fault is not None:
+            raise self._fault
+
+    def _add(self, number: int, uses: PageUses) -> None:
+        self.settings += settings_on(number, uses).values()
+        self.spots.add(number, uses)
+        if self._expects_layers and self.expression is None and _has_layer_expression(uses):
+            self.expression = f"page {number} shows layers by an expression, which is not understood here"
+
+
+def _has_layer_expression(uses: PageUses) -> bool:
+    """Whether a visibility expression (8.11.2.2, VE) is in use; the drawing engine does not evaluate them (tried)."""
+    return any(
+        entry(use.thing if use.category == "Properties" else entry(use.thing, "/OC"), "/VE") is not None
+        for use in uses.of("Properties", "XObject")
+    )

@@ -8,14 +8,11 @@ Identity and Default change nothing), PostScript objects (8.8.2), OPI proxies (1
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from preflight.inventory.model import ForeignSetting
 from preflight.inventory.objects import entry, is_array, is_stream, items_of, name_of, number_of
-from preflight.inventory.resources import Use, all_uses_of
-
-if TYPE_CHECKING:
-    from preflight.inventory.opening import Artwork
+from preflight.inventory.resources import PageUses, Use
 
 _STATE_KEYS = {
     "/TR": "transfer curve", "/TR2": "transfer curve", "/HT": "own halftone", "/BG": "black generation", "/BG2": "black generation",
@@ -23,16 +20,13 @@ _STATE_KEYS = {
 }  # fmt: skip
 
 
-def read_settings(artwork: Artwork) -> tuple[ForeignSetting, ...]:
-    """All foreign settings, each kind once a page."""
-    found: dict[tuple[str, int], ForeignSetting] = {}
-    for number, page in enumerate(artwork.pages, 1):
-        if page.dictionary is None:
-            continue
-        for use in all_uses_of(artwork, number).uses:
-            for what in _settings_of(use):
-                found.setdefault((what, number), ForeignSetting(what, number, use.name))
-    return tuple(found.values())
+def settings_on(number: int, uses: PageUses) -> dict[str, ForeignSetting]:
+    """The foreign settings that a page uses, each kind once, with the name of the first that brings it."""
+    found: dict[str, ForeignSetting] = {}
+    for use in uses.uses:
+        for what in _settings_of(use):
+            found.setdefault(what, ForeignSetting(what, number, use.name))
+    return found
 
 
 def _settings_of(use: Use) -> Iterator[str]:

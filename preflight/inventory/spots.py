@@ -6,44 +6,46 @@ lists their own Separation spaces (Colorants, Table 71); its own transform is a 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import Any
 
 import pikepdf
 
 from preflight.inventory.functions import FunctionFault, evaluate
 from preflight.inventory.model import PROCESS_INKS, SpotRecipe
 from preflight.inventory.objects import items_of, name_of, object_number
-from preflight.inventory.resources import all_uses_of
-
-if TYPE_CHECKING:
-    from preflight.inventory.opening import Artwork
+from preflight.inventory.resources import PageUses
 
 _NO_SPOTS = frozenset((*PROCESS_INKS, "All", "None"))
 #: Values of the alternate space that can be told apart in print: half a percent.
 _DIGITS = 3
 
 
-def read_spot_recipes(artwork: Artwork) -> tuple[SpotRecipe, ...]:
-    """The recipes in use: one entry for each ink and recipe, with the pages that use it."""
-    pages: dict[SpotRecipe, set[int]] = {}
-    known: dict[int, SpotRecipe | None] = {}
-    for number, page in enumerate(artwork.pages, 1):
-        if page.dictionary is None:
-            continue
-        for use in all_uses_of(artwork, number).of("ColorSpace"):
-            object_no = object_number(use.thing)
-            if object_no is None or object_no not in known:
-                recipe = _recipe(use.thing)
-                if object_no is not None:
-                    known[object_no] = recipe
-            else:
-                recipe = known[object_no]
+class SpotRecipes:
+    """Collects the recipes in use, page by page: one entry for each ink and recipe."""
+
+    def __init__(self) -> None:
+        self._pages: dict[SpotRecipe, set[int]] = {}
+        self._known: dict[int, SpotRecipe | None] = {}
+
+    def add(self, number: int, uses: PageUses) -> None:
+        """Takes in what one page uses."""
+        for use in uses.of("ColorSpace"):
+            recipe = self._recipe_of(use.thing)
             if recipe is not None:
-                pages.setdefault(recipe, set()).add(number)
-    return tuple(
-        SpotRecipe(recipe.ink, recipe.alternate, recipe.full, recipe.half, tuple(sorted(where)))
-        for recipe, where in pages.items()
-    )
+                self._pages.setdefault(recipe, set()).add(number)
+
+    def all(self) -> tuple[SpotRecipe, ...]:
+        """All recipes with their pages."""
+        return tuple(replace(recipe, pages=tuple(sorted(pages))) for recipe, pages in self._pages.items())
+
+    def _recipe_of(self, space: Any) -> SpotRecipe | None:
+        number = object_number(space)
+        if number is None:
+            return _recipe(space)
+        if number not in self._known:
+            self._known[number] = _recipe(space)
+        return self._known[number]
 
 
 def _recipe(space: Any) -> SpotRecipe | None:
