@@ -235,10 +235,10 @@ def rules_show(name: str | None, ticket: Path | None) -> None:
 @click.argument("path")
 def rules_validate(path: str) -> None:
     """Whether a rules file is sound: nothing is said of whether its figures are wise."""
-    from preflight.rules import settle
+    from preflight.rules import validate
 
-    job = settle(path, None)
-    click.echo(f"{path}: sound; extends to {len(job.values)} values")
+    job = validate(Path(path))
+    click.echo(f"{path}: sound; {len(job.values)} values in effect")
 
 
 @main.command()

@@ -126,7 +126,7 @@ class Job:
     changed_severities: tuple[str, ...] = ()
     shop: dict[str, Any] = field(default_factory=dict)
     cost: dict[str, Any] = field(default_factory=dict)
-    #: Words that make a spot ink a finishing plate by its name (rules: ``[finishing] ink_words``), lower case.
+    #: Words that make a spot ink a finishing plate by its name (rules: ``[inks] finishing_words``), lower case.
     finishing_words: tuple[str, ...] = ()
 
     @property
