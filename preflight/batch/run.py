@@ -78,7 +78,8 @@ def check_one(work: Work, out: Path, limits: Limits, cancelled: Callable[[], boo
                 return None
             if report.file.sha256 not in (None, work.sha256):
                 return failed(work.candidate, work.key, "the file was replaced while it was being read")
-            folder = write_reports(report, out / "reports", pictures, source)
+            # Under the key: one content with two tickets has two reports.
+            folder = write_reports(report, out / "reports" / work.key[:8], pictures, source)
     except OSError as fault:
         return failed(work.candidate, work.key, f"its report could not be written: {fault.strerror or fault}")
     return result_of(work, report, str(folder.relative_to(out)))
