@@ -23,7 +23,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from preflight.checking import Answer, Check, Kind
-from preflight.findings import Found, Stage
+from preflight.findings import Found, Stage, Unchecked
 from preflight.inventory.model import DocumentFacts, ImageUse, Page, Painted
 from preflight.ticket import Job
 from preflight.units import is_above, is_below
@@ -44,6 +44,11 @@ class ResolutionLimits:
 
 def check_page(page: Page, document: DocumentFacts, job: Job, limits: ResolutionLimits) -> Iterator[Answer]:
     """Judges each visible placement by its worse axis."""
+    if page.trim_mm is None:
+        yield Unchecked(
+            "resolution", page.number, "the printed size is not known: no resolution tag, and no size ordered"
+        )
+        return
     for thing in page.painted:
         if thing.image is None or not thing.is_visible or thing.kind not in ("image", "image-mask"):
             continue

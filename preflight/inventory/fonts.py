@@ -94,7 +94,9 @@ def _places_of(run: TextRun, fonts: list[FontFact]) -> list[int]:
     places = places or [place for place, font in enumerate(fonts) if _folded(font.name) == _folded(name)]
     if not places and len(run.font) >= _CUT_NAME:
         # The engine cuts long names.
-        places = [place for place, font in enumerate(fonts) if f"{font.tag}+{font.name}".lstrip("+").startswith(run.font)]
+        places = [
+            place for place, font in enumerate(fonts) if f"{font.tag}+{font.name}".lstrip("+").startswith(run.font)
+        ]
     return places
 
 
