@@ -8,6 +8,7 @@ space, millimetres; edges may miss by 0.01 mm.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 
 import numpy as np
@@ -32,6 +33,12 @@ LARGEST = 64
 _ALONG = (0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95)
 NOTHING = Box(0.0, 0.0, -1.0, -1.0)
 MOST_REMAINS = 64
+#: So many things on a page are looked at one by one (a second's worth); in doubt the rest is visible.
+MOST_LOOKS = 3000
+FIELD_MM = 5.0
+MOST_FIELDS = 64
+#: Of more covers over one thing only the largest are put together.
+MOST_COVERS = 64
 
 
 def look_under_and_over(marks: list[Mark], zone: Box) -> None:
@@ -250,14 +257,51 @@ def _find_covered(marks: list[Mark], covers: list[int], last: NDArray[np.int32],
         for position in np.flatnonzero(held & left & (order < index)):
             marks[order[position]].covered = True
             left[position] = False
-    cover_order = np.array(covers)
-    cover_boxes = np.array([areas[index] for index in covers])
-    for position in np.flatnonzero(left):
-        index, box = int(order[position]), boxes[position]
-        near = (cover_order > index) & (cover_boxes[:, 0] < box[2] + SLACK_MM) & (cover_boxes[:, 2] > box[0] - SLACK_MM)
-        near &= (cover_boxes[:, 1] < box[3] + SLACK_MM) & (cover_boxes[:, 3] > box[1] - SLACK_MM)
-        over = [marks[other] for other in cover_order[near] if _reaches(marks[other], marks[index])]
-        marks[index].covered = _is_under(Box(*box.tolist()), over)
+    nearby = _Nearby(covers, [areas[index] for index in covers])
+    for position in np.flatnonzero(left)[:MOST_LOOKS]:
+        index, box = int(order[position]), Box(*boxes[position].tolist())
+        over = [marks[other] for other in nearby.over(box, index) if _reaches(marks[other], marks[index])]
+        marks[index].covered = _is_under(box, over)
+
+
+class _Nearby:
+    """Finds covers over a place without looking at all of them one by one, and the largest of very many."""
+
+    def __init__(self, order: list[int], boxes: list[Box]) -> None:
+        self._order = np.array(order)
+        self._boxes = np.array(boxes)
+        self._large: list[int] = []
+        self._fields: dict[tuple[int, int], list[int]] = defaultdict(list)
+        for position, box in enumerate(boxes):
+            fields = _fields_of(box, MOST_FIELDS)
+            if fields is None:
+                self._large.append(position)
+            else:
+                for field in fields:
+                    self._fields[field].append(position)
+
+    def over(self, box: Box, index: int) -> list[int]:
+        """Covers painted after a thing that meet its box, the largest parts first."""
+        fields = _fields_of(box, 4)
+        if fields is None:
+            which = np.arange(len(self._order))
+        else:
+            which = np.array([*self._large, *{at for field in fields for at in self._fields.get(field, ())}], dtype=int)
+        boxes = self._boxes[which]
+        width = np.minimum(boxes[:, 2], box.x1) - np.maximum(boxes[:, 0], box.x0) + SLACK_MM
+        height = np.minimum(boxes[:, 3], box.y1) - np.maximum(boxes[:, 1], box.y0) + SLACK_MM
+        meets = np.flatnonzero((self._order[which] > index) & (width > 0.0) & (height > 0.0))
+        largest = meets[np.argsort(-(width * height)[meets])[:MOST_COVERS]]
+        return self._order[which[largest]].tolist()  # type: ignore[no-any-return]
+
+
+def _fields_of(box: Box, most: int) -> list[tuple[int, int]] | None:
+    """The fields of a net that a box touches; None for more than ``most``."""
+    x0, x1 = int((box.x0 - SLACK_MM) // FIELD_MM), int((box.x1 + SLACK_MM) // FIELD_MM)
+    y0, y1 = int((box.y0 - SLACK_MM) // FIELD_MM), int((box.y1 + SLACK_MM) // FIELD_MM)
+    if (x1 - x0 + 1) * (y1 - y0 + 1) > most:
+        return None
+    return [(x, y) for x in range(x0, x1 + 1) for y in range(y0, y1 + 1)]
 
 
 def _is_plain(mark: Mark) -> bool:
@@ -271,40 +315,34 @@ def _reaches(cover: Mark, mark: Mark) -> bool:
 
 
 def _is_under(box: Box, covers: list[Mark]) -> bool:
-    """Takes the rectangles away from the box; what remains must lie in single areas."""
-    remains = [box]
-    others = []
-    for cover in covers:
-        if cover.area is None or not cover.area.is_rectangle or cover.clips:
-            others.append(cover)
-            continue
-        remains = [piece for rest in remains for piece in _without(rest, (cover.visible or NOTHING).grow(SLACK_MM))]
-        if not remains:
-            return True
-        if len(remains) > MOST_REMAINS:
-            return False
-    return all(any(_holds(cover, rest) for cover in others) for rest in remains)
+    """Whether areas cover a box together: rectangles joined to each other; what they leave, each by a single other area."""
+    plain = [cover for cover in covers if cover.area is not None and cover.area.is_rectangle and not cover.clips]
+    rest = _left_over(box, [cover.visible or NOTHING for cover in plain])
+    if not rest:
+        return True
+    others = [cover for cover in covers if cover.area is not None and (cover.clips or not cover.area.is_rectangle)]
+    return len(rest) <= MOST_REMAINS and all(any(_holds(cover, piece) for cover in others) for piece in rest)
+
+
+def _left_over(box: Box, rectangles: list[Box]) -> list[Box]:
+    """What rectangles leave of a box, as fields between all their edges (one field past the limit is enough to know)."""
+    edges = np.array(rectangles).reshape(-1, 4) + np.array([-SLACK_MM, -SLACK_MM, SLACK_MM, SLACK_MM])
+    xs = np.unique(np.clip([box.x0, box.x1, *edges[:, 0], *edges[:, 2]], box.x0, box.x1))
+    ys = np.unique(np.clip([box.y0, box.y1, *edges[:, 1], *edges[:, 3]], box.y0, box.y1))
+    xs, ys = (np.array([ends[0], ends[0]]) if len(ends) == 1 else ends for ends in (xs, ys))  # a line without width
+    left, right = np.searchsorted(xs, edges[:, 0]), np.searchsorted(xs, edges[:, 2], side="right") - 1
+    top, bottom = np.searchsorted(ys, edges[:, 1]), np.searchsorted(ys, edges[:, 3], side="right") - 1
+    open_fields = np.ones((len(ys) - 1, len(xs) - 1), dtype=bool)
+    for x0, y0, x1, y1 in zip(left.tolist(), top.tolist(), right.tolist(), bottom.tolist(), strict=True):
+        open_fields[y0:y1, x0:x1] = False
+    rows, columns = np.nonzero(open_fields)
+    return [
+        Box(float(xs[column]), float(ys[row]), float(xs[column + 1]), float(ys[row + 1]))
+        for row, column in zip(rows[: MOST_REMAINS + 1].tolist(), columns.tolist(), strict=False)
+    ]
 
 
 def _holds(cover: Mark, box: Box) -> bool:
     if cover.area is None or cover.clips is None or not (cover.visible or NOTHING).contains(box, SLACK_MM):
         return False
     return cover.area.holds(box) and all(clip.holds(box) for clip in cover.clips)
-
-
-def _without(box: Box, hole: Box) -> list[Box]:
-    """A box with another taken away: up to four pieces."""
-    apart = hole.x0 >= box.x1 or hole.x1 <= box.x0 or hole.y0 >= box.y1 or hole.y1 <= box.y0
-    if apart and not hole.contains(box):  # a line without width lies inside all the same
-        return [box]
-    pieces = []
-    top, bottom = max(box.y0, hole.y0), min(box.y1, hole.y1)
-    if hole.y0 > box.y0:
-        pieces.append(Box(box.x0, box.y0, box.x1, hole.y0))
-    if hole.y1 < box.y1:
-        pieces.append(Box(box.x0, hole.y1, box.x1, box.y1))
-    if hole.x0 > box.x0:
-        pieces.append(Box(box.x0, top, hole.x0, bottom))
-    if hole.x1 < box.x1:
-        pieces.append(Box(hole.x1, top, box.x1, bottom))
-    return pieces

@@ -79,8 +79,8 @@ class PaintDevice(m.FzDevice2):  # type: ignore[misc]
         self.on = Sheets(clip)
         self.colours = ColourReader()
         self.images = ImageReader(self.colours, look_below_ppi)
-        self.texts = TextReader()
         self.paths = PathReader()
+        self.texts = TextReader(self.paths)
         self.shapes = ShapeMeasurer()
         self.glyphs = GlyphWatcher(self.on, self.m_internal)
 

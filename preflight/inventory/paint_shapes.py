@@ -1,10 +1,10 @@
 """How thin a filled shape is: rules, frames and hairlines are often filled areas, not stroked lines.
 
 Thickness in points, area in mm2. Rectangles and four-cornered shapes are measured exactly (the least distance between two
-parallels that hold them). Of any other shape only a piece that keeps its thickness counts: at least 0.5 mm and eight times its
-thickness long, changing by no more than a sixteenth, between two edges that face each other; a point that tapers is no line. What
-is measured is the inked side: the inside of a letter is paper. A shape without any area prints as one row of device dots:
-thickness 0.
+parallels that hold them); shorter than 0.5 mm they are specks, no lines. Of any other shape only a piece that keeps its
+thickness counts: at least 0.5 mm and eight times its thickness long, changing by no more than a sixteenth, between two edges
+that face each other; a point that tapers is no line. What is measured is the inked side: the inside of a letter is paper. A
+shape without any area prints as one row of device dots: thickness 0.
 """
 
 from __future__ import annotations
@@ -14,10 +14,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from preflight.inventory.model import Shape
 from preflight.inventory.paint_paths import Point, Subpath, direction_of, rectangle_of
-from preflight.inventory.regions import Floats, is_inside
+from preflight.inventory.regions import NO_EDGES, Floats, edges_of, is_inside
 from preflight.units import MM_PER_PT, Box
 
 #: A shape that is thicker than this on average is not searched for thin pieces.
@@ -29,12 +30,16 @@ RUN_CHANGE = 1.06
 THIN_MM = 0.3
 #: Edges face each other when their directions differ by no more than this.
 FACING_SINE = math.sin(math.radians(10.0))
-SAMPLES = 240
+SAMPLES = 300
+LEAST_SAMPLES = 4
+SAMPLE_MM = 0.1
 MOST_EDGES = 4000
 MOST_PIECES = 3000
 #: Shapes searched on one page; beyond it only exact ones are measured (two seconds' worth).
 MOST_SEARCHES = 8000
 FLAT_MM = 1e-4
+#: Just beside an edge; outlines nearer than this touch.
+NEAR_MM = 1e-3
 
 
 @dataclass
@@ -74,8 +79,12 @@ class ShapeMeasurer:
     def _thickness(self, part: _Part) -> float | None:
         """The least thickness of one connected part in millimetres; None where it is nowhere thin."""
         outer = part.rings[0]
+        if part.is_joined:
+            return None
         if part.area <= FLAT_MM * part.length:
             return 0.0 if part.length > 2 * RUN_MM else None
+        if part.length < 2 * RUN_MM:
+            return None  # a speck
         if len(part.rings) == 1 and len(outer) == 4 and _is_convex(outer):
             return _least_width(outer)
         if part.mean_thickness > SEARCH_BELOW_MM or sum(map(len, part.rings)) > MOST_EDGES:
@@ -97,7 +106,8 @@ class _Part:
     rings: list[list[Point]]
     area: float = 0.0
     length: float = 0.0
-    box: Box = field(default=Box(0.0, 0.0, 0.0, 0.0))
+    #: Four corners with ink along a long side: a slice of something larger.
+    is_joined: bool = False
 
     @property
     def mean_thickness(self) -> float:
@@ -112,7 +122,7 @@ def _rectangle(box: Box) -> Shape:
     if box.width != box.height:
         direction = "level" if box.width > box.height else "upright"
     return Shape(
-        thickness_pt=(0.0 if thin <= FLAT_MM else thin) / MM_PER_PT,
+        thickness_pt=None if max(box.width, box.height) < RUN_MM else (0.0 if thin <= FLAT_MM else thin) / MM_PER_PT,
         area_mm2=box.area,
         is_rectangle=True,
         direction=direction,  # type: ignore[arg-type]
@@ -154,21 +164,30 @@ def _parts(runs: list[Subpath], *, even_odd: bool) -> list[_Part]:
     boxes = np.array([_bounds(ring) for ring in rings]) if rings else np.empty((0, 4))
     if len(rings) > MOST_PIECES:
         return [_part([ring]) for ring in rings]
-    edges = [_edges(ring) for ring in rings]
+    alone = _stands_alone(boxes)
+    if alone.all():
+        return [_part([ring]) for ring in rings]
+    edges = [NO_EDGES if alone[index] else edges_of([ring]) for index, ring in enumerate(rings)]
     outer: list[tuple[float, int, list[int]]] = []
     holes: list[tuple[int, Point]] = []
+    joined: set[int] = set()
     for index, ring in enumerate(rings):
         size = abs(_area(ring))
+        if alone[index]:
+            outer.append((size, index, []))
+            continue
         if size <= FLAT_MM * _length(ring):
             (x0, y0), (x1, y1) = ring[0], ring[1]
             if not _inked(boxes, edges, ((x0 + x1) / 2, (y0 + y1) / 2), even_odd=even_odd, but=index):
                 outer.append((size, index, []))
             continue
-        inside, outside = _beside(ring)
+        (inside, outside), *others = _beside(ring)
         filled_in = _inked(boxes, edges, inside, even_odd=even_odd)
         filled_out = _inked(boxes, edges, outside, even_odd=even_odd)
         if filled_in and not filled_out:
             outer.append((size, index, []))
+            if any(_inked(boxes, edges, point, even_odd=even_odd) for _, point in others):
+                joined.add(index)
         elif filled_out and not filled_in:
             holes.append((index, outside))
     outer.sort()
@@ -178,12 +197,28 @@ def _parts(runs: list[Subpath], *, even_odd: bool) -> list[_Part]:
             if x0 <= point[0] <= x1 and y0 <= point[1] <= y1 and is_inside(edges[index], *point, even_odd=True):
                 inner.append(hole)
                 break
-    return [_part([rings[index], *(rings[hole] for hole in inner)]) for _, index, inner in outer]
+    parts = []
+    for _, index, inner in outer:
+        part = _part([rings[index], *(rings[hole] for hole in inner)])
+        part.is_joined = index in joined
+        parts.append(part)
+    return parts
+
+
+def _stands_alone(boxes: Floats) -> NDArray[np.bool_]:
+    """Which boxes touch no other one."""
+    x0, y0, x1, y1 = boxes.T
+    result = np.empty(len(boxes), dtype=bool)
+    for index in range(len(boxes)):
+        near = (x0 <= x1[index] + NEAR_MM) & (x1 >= x0[index] - NEAR_MM)
+        near &= (y0 <= y1[index] + NEAR_MM) & (y1 >= y0[index] - NEAR_MM)
+        result[index] = np.count_nonzero(near) == 1
+    return result
 
 
 def _part(rings: list[list[Point]]) -> _Part:
     area = abs(_area(rings[0])) - sum(abs(_area(ring)) for ring in rings[1:])
-    return _Part(rings, max(0.0, area), sum(map(_length, rings)), Box(*_bounds(rings[0])))
+    return _Part(rings, max(0.0, area), sum(map(_length, rings)))
 
 
 def _ring(points: list[Point]) -> list[Point]:
@@ -199,11 +234,6 @@ def _bounds(ring: list[Point]) -> tuple[float, float, float, float]:
     return min(xs), min(ys), max(xs), max(ys)
 
 
-def _edges(ring: list[Point]) -> Floats:
-    points = np.asarray(ring, dtype=np.float64)
-    return np.hstack([points, np.roll(points, -1, axis=0)])
-
-
 def _area(ring: list[Point]) -> float:
     x_last, y_last = ring[-1]
     total = 0.0
@@ -217,15 +247,21 @@ def _length(ring: list[Point]) -> float:
     return math.dist(ring[-1], ring[0]) + sum(map(math.dist, ring, ring[1:]))
 
 
-def _beside(ring: list[Point]) -> tuple[Point, Point]:
-    """A point just inside and one just outside, at the middle of the longest edge."""
-    longest = max(range(len(ring)), key=lambda index: math.dist(ring[index - 1], ring[index]))
-    (x0, y0), (x1, y1) = ring[longest - 1], ring[longest]
-    size = math.hypot(x1 - x0, y1 - y0)
-    turn = 1e-4 / size * (1.0 if _area(ring) > 0 else -1.0)
-    nx, ny = -(y1 - y0) * turn, (x1 - x0) * turn
-    x, y = (x0 + x1) / 2, (y0 + y1) / 2
-    return (x + nx, y + ny), (x - nx, y - ny)
+def _beside(ring: list[Point]) -> list[tuple[Point, Point]]:
+    """Points just inside and just outside, at the middle of the longest edge; of four corners also of the one across."""
+    count = len(ring)
+    longest = max(range(count), key=lambda index: math.dist(ring[index - 1], ring[index]))
+    way = 1.0 if _area(ring) > 0 else -1.0
+    result = []
+    for index in (longest, (longest + 2) % count) if count == 4 else (longest,):
+        (x0, y0), (x1, y1) = ring[index - 1], ring[index]
+        size = math.hypot(x1 - x0, y1 - y0)
+        if size == 0.0:
+            continue
+        nx, ny = -(y1 - y0) / size * NEAR_MM * way, (x1 - x0) / size * NEAR_MM * way
+        x, y = (x0 + x1) / 2, (y0 + y1) / 2
+        result.append(((x + nx, y + ny), (x - nx, y - ny)))
+    return result
 
 
 def _inked(boxes: Floats, edges: list[Floats], point: Point, *, even_odd: bool, but: int = -1) -> bool:
@@ -265,11 +301,11 @@ def thin_run(rings: list[list[Point]], most_mm: float = THIN_MM) -> float | None
     Walks along each outline, looks straight across the ink to the nearest edge, and keeps what it sees where that edge faces
     the one it stands on.
     """
-    edges = np.vstack([_edges(_turned(ring, hole=index > 0)) for index, ring in enumerate(rings)])
+    edges = edges_of([_turned(ring, hole=index > 0) for index, ring in enumerate(rings)])
     spans = np.hypot(edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1])
     edges, spans = edges[spans > 0], spans[spans > 0]
     total = float(spans.sum())
-    count = min(SAMPLES, max(24, int(total / 0.05)))
+    count = min(SAMPLES, max(24, int(total / SAMPLE_MM)))
     step = total / count
     at = (np.arange(count) + 0.5) * step
     ends = np.cumsum(spans)
@@ -332,7 +368,7 @@ def _shortest_steady(seen: Floats, step: float, most_mm: float) -> float | None:
         while high - low + 1 < count and least <= seen[(low - 1) % count] <= most:
             low -= 1
         stretch = np.arange(low, high + 1) % count
-        if len(stretch) * step >= need:
+        if len(stretch) >= LEAST_SAMPLES and len(stretch) * step >= need:
             return float(np.median(seen[stretch]))
         done[stretch[seen[stretch] <= least * 1.01]] = True
     return None

@@ -14,20 +14,23 @@ from typing import Any
 from pymupdf import mupdf as m
 
 from preflight.inventory.paint_colour import address_of
-from preflight.inventory.paint_paths import CHORD_MM, EMPTY, Numbers, PathReader, Point
+from preflight.inventory.paint_paths import CHORD_MM, EMPTY, STROKE_CHORD_MM, Numbers, PathReader, Point, box_of
 from preflight.inventory.paint_shapes import thin_run
-from preflight.units import Box
+from preflight.units import Box, Matrix
 
 #: A glyph off the line by more than this part of the size begins a new line; so does a gap of this many sizes.
 NEW_LINE = 0.1
 NEW_COLUMN = 3.0
 #: A glyph flatter or narrower than this part of the size holds no ink (some fonts give the space an outline without area).
 NO_INK = 1e-4
+#: Type that leans less than this is taken by its boxes.
+SLANTED = 0.002
 #: Letters whose height is the x-height, and whose height is the cap height (flat tops and feet, best first).
 X_LETTERS, CAP_LETTERS, STEM_LETTERS = "xzvwu", "HITEZ", "lIiHtn"
 _SPACES = frozenset((0x09, 0x0A, 0x0D, 0x20, 0xA0, 0xAD, 0x200B, 0x202F, 0x3000, 0xFEFF, *range(0x2000, 0x200B)))
 
 GlyphBox = tuple[float, float, float, float]
+Scale = tuple[float, float, float, float]
 
 
 @dataclass(slots=True)
@@ -42,6 +45,7 @@ class Face:
     letters: dict[int, int] = field(default_factory=dict)
     spaces: set[int] = field(default_factory=set)
     _heights: dict[str, float | None] = field(default_factory=dict)
+    _turned: dict[tuple[float, ...], Box] = field(default_factory=dict)
 
     def glyph_box(self, glyph: int, letter: int) -> GlyphBox | None:
         """The ink of a glyph, size 1."""
@@ -91,6 +95,22 @@ class Face:
             self._heights["stem"] = min(found) / 10.0 if found else None
         return self._heights["stem"]
 
+    def placed(self, glyph: int, box: GlyphBox, scale: Scale, reader: PathReader) -> Box:
+        """The ink of a glyph standing at the origin. Set at a slant, its outline is asked: its box would reach too far."""
+        a, b, c, d = scale
+        slanted = min(abs(a) + abs(d), abs(b) + abs(c)) > SLANTED * (abs(a) + abs(b) + abs(c) + abs(d))
+        if not slanted or self.type3:
+            return Matrix(a, b, c, d).box(Box(*box))
+        key = (glyph, *[round(number, 6) for number in scale])
+        if key not in self._turned:
+            path = m.ll_fz_outline_glyph(self.engine, glyph, UPRIGHT)
+            try:
+                found = box_of(reader.read(path, (*scale, 0.0, 0.0), STROKE_CHORD_MM)) if path else EMPTY
+            finally:
+                m.ll_fz_drop_path(path)
+            self._turned[key] = Matrix(a, b, c, d).box(Box(*box)) if found.is_empty else found
+        return self._turned[key]
+
     def _outlines_of(self, letters: str) -> Iterator[tuple[int, GlyphBox]]:
         if self.type3:
             return
@@ -132,14 +152,15 @@ class Span:
     #: Height across the line of one size.
     height_mm: float
     #: The four scale numbers from size 1 to the page.
-    scale: tuple[float, float, float, float]
+    scale: Scale
     lines: list[Line]
 
 
 class TextReader:
     """Reads shown text while one page is traced; ``close`` lets go of the engine's fonts."""
 
-    def __init__(self) -> None:
+    def __init__(self, paths: PathReader) -> None:
+        self.paths = paths
         self.faces: dict[int, Face] = {}
 
     def close(self) -> None:
@@ -183,6 +204,7 @@ class TextReader:
         off_last = far_last = math.inf
         item = m.FzTextSpan(span).items
         boxes, letters_of = face.boxes, face.glyph_box
+        placed: dict[int, Box] = {}
         for index in range(span.len):
             glyph_item = item(index)
             glyph = glyph_item.gid
@@ -206,24 +228,12 @@ class TextReader:
             if box is None:
                 continue
             line.inked += 1
-            gx0, gy0, gx1, gy1 = box
-            x0, x1 = (sa * gx0, sa * gx1) if sa >= 0 else (sa * gx1, sa * gx0)
-            y0, y1 = (sb * gx0, sb * gx1) if sb >= 0 else (sb * gx1, sb * gx0)
-            if sc >= 0:
-                x0, x1 = x0 + sc * gy0, x1 + sc * gy1
-            else:
-                x0, x1 = x0 + sc * gy1, x1 + sc * gy0
-            if sd >= 0:
-                y0, y1 = y0 + sd * gy0, y1 + sd * gy1
-            else:
-                y0, y1 = y0 + sd * gy1, y1 + sd * gy0
-            old = line.box
-            line.box = Box(
-                min(old.x0, px + x0),
-                min(old.y0, py + y0),
-                max(old.x1, px + x1),
-                max(old.y1, py + y1),
-            )
+            ink = placed.get(glyph)
+            if ink is None:
+                ink = placed[glyph] = face.placed(glyph, box, (sa, sb, sc, sd), self.paths)
+            x0, y0, x1, y1 = line.box
+            ix0, iy0, ix1, iy1 = ink
+            line.box = Box(min(x0, px + ix0), min(y0, py + iy0), max(x1, px + ix1), max(y1, py + iy1))
         if line.glyphs:
             lines.append(line.settled())
         return Span(face, min(along, across), across, (sa, sb, sc, sd), lines)

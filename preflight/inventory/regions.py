@@ -40,11 +40,7 @@ class Region:
     def edges(self) -> Floats:
         """One row an edge: x0, y0, x1, y1; rings closed."""
         if self._edges is None:
-            rows = []
-            for ring in self.rings or ():
-                points = np.asarray(ring, dtype=np.float64)
-                rows.append(np.hstack([points, np.roll(points, -1, axis=0)]))
-            self._edges = np.vstack(rows) if rows else np.empty((0, 4))
+            self._edges = edges_of(self.rings or [])
         return self._edges  # type: ignore[no-any-return]
 
     def holds(self, box: Box) -> bool:
@@ -129,6 +125,21 @@ def region_of_corners(corners: list[Point]) -> Region:
         return Region(rectangle)
     xs, ys = [x for x, _ in corners], [y for _, y in corners]
     return Region(Box(min(xs), min(ys), max(xs), max(ys)), [corners])
+
+
+NO_EDGES: Floats = np.empty((0, 4))
+
+
+def edges_of(rings: list[list[Point]]) -> Floats:
+    """One row an edge: x0, y0, x1, y1; rings closed."""
+    rings = [ring for ring in rings if ring]
+    if not rings:
+        return NO_EDGES
+    points = np.array([point for ring in rings for point in ring], dtype=np.float64)
+    ends = np.cumsum([len(ring) for ring in rings])
+    following = np.arange(1, len(points) + 1)
+    following[ends - 1] = ends - [len(ring) for ring in rings]
+    return np.hstack([points, points[following]])
 
 
 def is_inside(edges: Floats, x: float, y: float, *, even_odd: bool) -> bool:

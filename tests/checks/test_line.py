@@ -138,7 +138,7 @@ def ring(radius: float, *, turned: bool = False) -> str:
         (-radius, -k), (-k, -radius), (0, -radius), (k, -radius), (radius, -k), (radius, 0),
     ]  # fmt: skip
     if turned:
-        points = points[::-1]
+        points.reverse()
     curves = " ".join(
         " ".join(f"{x:.4f} {y:.4f}" for x, y in points[start : start + 3]) + " c" for start in (1, 4, 7, 10)
     )
