@@ -6,9 +6,7 @@ Held against plain arithmetic, poppler's list of images, and another interpreter
 from __future__ import annotations
 
 import math
-import os
 import re
-import shutil
 import subprocess
 import time
 from dataclasses import fields, is_dataclass
@@ -18,6 +16,7 @@ import pytest
 from artwork import Book, mm, rectangle
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from opened import DEJAVU, needs, output_of
 from pikepdf import Array, Dictionary, Name
 from plated import opened
 from traced import only, painted, traced, traced_file
@@ -27,16 +26,6 @@ from preflight.inventory.paint_images import is_rectangles
 from preflight.units import MM_PER_PT, Box
 
 PT = MM_PER_PT
-
-
-def program(name: str) -> str:
-    """A system program, or a skip with a clear word (a fault on the build machine)."""
-    found = shutil.which(name)
-    if not found:
-        if os.environ.get("CI") == "true":
-            pytest.fail(f"{name} is missing")
-        pytest.skip(f"{name} is not installed")
-    return found
 
 
 def close(box: Box | None, expected: tuple[float, float, float, float], within: float = 0.002) -> bool:
@@ -69,9 +58,9 @@ def test_pixels_an_inch(name, tmp_path) -> None:
     assert (image.x_ppi, image.y_ppi) == (pytest.approx(x_ppi, abs=0.05), pytest.approx(y_ppi, abs=0.05))
 
 
+@needs("pdfimages")
 def test_pixels_an_inch_agree_with_poppler(tmp_path) -> None:
     """Where poppler is right: it leaves out pictures in patterns and does not know the user unit."""
-    pdfimages = program("pdfimages")
     book = Book()
     photo, soft = book.image(300, 200), book.image(150, 80, space=Name.DeviceGray)
     masked = book.image(120, 90, SMask=soft)
@@ -84,9 +73,7 @@ def test_pixels_an_inch_agree_with_poppler(tmp_path) -> None:
     book.page(content, resources={"P": photo, "M": masked, "F": inner}, trim_mm=(120, 100))
     path = book.save(tmp_path / "a.pdf")
     listed = []
-    for line in subprocess.run(
-        [pdfimages, "-list", path], capture_output=True, text=True, check=True
-    ).stdout.splitlines()[2:]:
+    for line in output_of("pdfimages", "-list", path).splitlines()[2:]:
         words = line.split()
         # page num type width height color comp bpc enc interp object ID (or "[inline]") x-ppi y-ppi size ratio
         listed.append((int(words[3]), int(words[4]), int(words[-4]), int(words[-3])))
@@ -217,10 +204,9 @@ def test_trim_space_as_a_reader_sees_the_page(rotate, tmp_path) -> None:
     assert close(only(book, tmp_path, "fill").box_mm, expected)
 
 
+@needs("gs", DEJAVU)
 def test_boxes_agree_with_another_interpreter(tmp_path) -> None:
-    """Ghostscript's bounding box of the marks, in points from the corner of the media box; to one dot of its 4000 an inch... it
-    rounds to 0.018 pt, and thickens by a dot."""
-    gs = program("gs")
+    """Ghostscript's bounding box of the marks, in points from the corner of the media box, at 4000 dots an inch."""
     contents = {
         "curve": "0 g 40 40 m 90 160 150 20 170 130 c h f",
         "stroke": "0 G 6 w 1 J 1 j 40 40 m 90 120 l 160 60 l S",
@@ -229,22 +215,13 @@ def test_boxes_agree_with_another_interpreter(tmp_path) -> None:
         "text": "BT /F 24 Tf 0.9 0.3 -0.3 0.9 60 60 Tm (Garden) Tj ET",
         "clipped": f"q {rectangle(20, 20, 20, 10)} W n 0 g {rectangle(10, 25, 40, 40)} f Q",
     }
-    font = "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf"
-    if not os.path.exists(font):
-        pytest.skip("DejaVu Sans is not installed")
-    from pathlib import Path
-
     for name, content in contents.items():
         book = Book()
-        resources = {"P": book.image(30, 30), "F": book.embedded_font(Path(font))}
+        resources = {"P": book.image(30, 30), "F": book.embedded_font(DEJAVU)}
         book.page(content, resources=resources, margin_mm=10)
         path = book.save(tmp_path / f"{name}.pdf")
-        said = subprocess.run(
-            [gs, "-q", "-dNOPAUSE", "-dBATCH", "-sDEVICE=bbox", "-r4000", path],
-            capture_output=True,
-            text=True,
-            check=True,
-        ).stderr
+        command = ["gs", "-q", "-dNOPAUSE", "-dBATCH", "-sDEVICE=bbox", "-r4000", path]
+        said = subprocess.run(command, capture_output=True, text=True, check=True).stderr
         found = re.search(r"%%HiResBoundingBox: (\S+) (\S+) (\S+) (\S+)", said)
         assert found, said
         x0, y0, x1, y1 = (float(value) * PT for value in found.groups())
@@ -527,7 +504,13 @@ def measures(trace) -> list[tuple]:
     return result
 
 
-@settings(max_examples=20, deadline=None, derandomize=True, database=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=20,
+    deadline=None,
+    derandomize=True,
+    database=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
 @given(
     content=drawings(),
     rotate=st.sampled_from([0, 90, 180, 270]),
