@@ -101,7 +101,7 @@ def _off_page(made: Book, thing: Thing, resources: dict[str, Any]) -> str:
 
 def _in_slug(made: Book, thing: Thing, resources: dict[str, Any]) -> str:
     """On the sheet, below the bleed area."""
-    down = thing.box_mm[1] + thing.box_mm[3] + 4.0
+    down = thing.box_mm[1] + thing.box_mm[3] + 4.5
     return f"q 1 0 0 1 0 {-mm(down)} cm {thing.content} Q"
 
 

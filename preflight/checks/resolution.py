@@ -8,8 +8,8 @@ Why it matters on press
     brings the detail back.
 How it is measured
     Pixels over placed length along the picture's own two axes; the worse axis counts (72 x pixels / (length of the axis in
-    points)). Tolerance 0.5 ppi. Left alone: placed under the small size on both sides, clipped away, covered, flat colour, stencils
-    of upright rectangles. Strips of one picture are one finding.
+    points)). Tolerance 0.5 ppi. Left alone: placed under the small size on both sides (unless it touches others, as tiles of one
+    picture do), clipped away, covered, flat colour, stencils of upright rectangles. Strips of one picture are one finding.
 What to ask the customer for
     The original photo at its full size, or the picture smaller on the page. Raising the number in a picture program does not help.
 Source
@@ -23,6 +23,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from preflight.checking import Answer, Check, Kind
+from preflight.clusters import touching
 from preflight.findings import Found, Stage, Unchecked
 from preflight.inventory.model import DocumentFacts, ImageUse, Page, Painted
 from preflight.ticket import Job
@@ -49,12 +50,33 @@ def check_page(page: Page, document: DocumentFacts, job: Job, limits: Resolution
             "resolution", page.number, "the printed size is not known: no resolution tag, and no size ordered"
         )
         return
-    for thing in page.painted:
-        if thing.image is None or not thing.is_visible or thing.kind not in ("image", "image-mask"):
-            continue
-        if max(thing.image.placed_mm) < limits.ignore_smaller_mm:
-            continue
-        yield from _judged(page, thing, thing.image, limits)
+    pictures = [thing for thing in page.painted if _is_picture(thing)]
+    for thing in _large_enough(pictures, limits.ignore_smaller_mm):
+        if thing.image is not None:
+            yield from _judged(page, thing, thing.image, limits)
+
+
+def _is_picture(thing: Painted) -> bool:
+    return thing.image is not None and thing.is_visible and thing.kind in ("image", "image-mask")
+
+
+def _large_enough(pictures: list[Painted], smallest_mm: float) -> list[Painted]:
+    """Without the small ones; but tiles of a larger picture, which touch each other, are not small. Letters are no tiles."""
+    small = [thing for thing in pictures if thing.image and max(thing.image.placed_mm) < smallest_mm]
+    if not small:
+        return pictures
+    tiles: set[int] = set()
+    candidates = [thing for thing in pictures if "type3" not in thing.inside and thing.visible_mm is not None]
+    boxes = [thing.visible_mm for thing in candidates if thing.visible_mm is not None]
+    for group in touching(boxes):
+        if len(group) > 1:
+            whole = boxes[group[0]]
+            for member in group:
+                whole = whole.union(boxes[member])
+            if max(whole.width, whole.height) >= smallest_mm:
+                tiles.update(candidates[member].order for member in group)
+    alone = {thing.order for thing in small} - tiles
+    return [thing for thing in pictures if thing.order not in alone]
 
 
 def _judged(page: Page, thing: Painted, image: ImageUse, limits: ResolutionLimits) -> Iterator[Answer]:
