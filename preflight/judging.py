@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import itertools
+import math
 from collections import defaultdict
 from dataclasses import replace
 from typing import Any
@@ -167,6 +168,9 @@ def _finding(check: Check, severity: Severity, found: Found) -> Finding:
         details.setdefault("subject", found.subject)
     if found.fingerprint:
         details["fingerprint"] = found.fingerprint
+    words = {name: value for name, value in found.values.items() if f"{{{name}}}" in kind.remedy and _is_plain(value)}
+    if words:
+        details["words"] = words
     return Finding(
         id=f"{check.name}.{found.kind}",
         severity=severity,
@@ -182,6 +186,11 @@ def _finding(check: Check, severity: Severity, found: Found) -> Finding:
         key=_key(f"{check.name}.{found.kind}", found.subject, found.fingerprint),
         details=details,
     )
+
+
+def _is_plain(value: object) -> bool:
+    """Whether a value of a text can be kept for other languages: a text or a figure, no more."""
+    return isinstance(value, (str, int)) or (isinstance(value, float) and math.isfinite(value))
 
 
 class _Words(dict[str, Any]):

@@ -17,7 +17,7 @@ PAGE_STATES = ("stop", "unchecked", "ask", "note", "clear")
 #: Ids whose limit is a size or count to be met, not a least or a most; a name with a full stop at its end is a whole check.
 _TO_BE_MET = ("trim.", "pages.", "fold.", "binding.spine-width")
 #: Details that the report shows in another way, or that are for programs.
-_OWN_DETAILS = frozenset({"picture", "fingerprint", "boxes_mm", "pages", "mild", "subject", "edge"})
+_OWN_DETAILS = frozenset({"picture", "fingerprint", "boxes_mm", "pages", "mild", "subject", "edge", "words"})
 
 
 @dataclass(frozen=True)
