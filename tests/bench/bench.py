@@ -56,12 +56,10 @@ class Ratio:
     aim: str
 
 
-def run_bench(names: list[str], *, runs: int, pages: int, folder: Path, ppi: float = 300.0) -> list[Line | Ratio]:
-    """Measures what is named; files are made in ``folder``."""
-    lines: list[Line | Ratio] = []
+def run_bench(names: list[str], *, runs: int, pages: int, folder: Path, ppi: float = 300.0) -> Iterator[Line | Ratio]:
+    """Measures what is named, and answers line by line; files are made in ``folder``."""
     for name in names or list(BENCHES):
-        lines += BENCHES[name](folder, runs=runs, pages=pages, ppi=ppi)
-    return lines
+        yield from BENCHES[name](folder, runs=runs, pages=pages, ppi=ppi)
 
 
 def _brochure(folder: Path, *, runs: int, pages: int, ppi: float) -> Iterator[Line | Ratio]:
@@ -195,15 +193,11 @@ def _resident_mb(session: int) -> float:
     return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
 
 
-def table(lines: list[Line | Ratio]) -> str:
-    rows = []
-    for line in lines:
-        if isinstance(line, Line):
-            spread = f"{min(line.measured):.2f} to {max(line.measured):.2f}"
-            rows.append(f"  {line.what:42} {line.median:9.2f} {line.unit:3} ({spread}, {len(line.measured)} runs)")
-        else:
-            rows.append(f"= {line.what:42} {line.value:9.2f}     {line.aim}")
-    return "\n".join(rows)
+def as_text(line: Line | Ratio) -> str:
+    if isinstance(line, Ratio):
+        return f"= {line.what:42} {line.value:9.2f}     {line.aim}"
+    spread = f"{min(line.measured):.2f} to {max(line.measured):.2f}"
+    return f"  {line.what:42} {line.median:9.2f} {line.unit:3} ({spread}, {len(line.measured)} runs)"
 
 
 def main() -> None:
@@ -218,7 +212,8 @@ def main() -> None:
     with contextlib.ExitStack() as stack:
         folder = wanted.keep or Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="preflight-bench-")))
         folder.mkdir(parents=True, exist_ok=True)
-        print(table(run_bench(wanted.names, runs=wanted.runs, pages=wanted.pages, folder=folder)))
+        for line in run_bench(wanted.names, runs=wanted.runs, pages=wanted.pages, folder=folder):
+            print(as_text(line), flush=True)
 
 
 if __name__ == "__main__":
