@@ -12,6 +12,7 @@ import time
 from dataclasses import fields, is_dataclass
 
 import numpy as np
+import pikepdf
 import pytest
 from artwork import Book, mm, rectangle
 from hypothesis import HealthCheck, given, settings
@@ -548,3 +549,18 @@ def test_turning_moving_and_wrapping_change_no_measure(content, rotate, origin, 
     assert [entry for entry, _ in before] == [entry for entry, _ in after]
     for (entry, one), (_, other) in zip(before, after, strict=True):
         assert one == pytest.approx(other, rel=2e-3, abs=2e-3), entry
+
+
+def test_which_picture_of_the_file_it_is(tmp_path) -> None:
+    """Object numbers, through forms and for two pictures of one size; a picture in the contents has none."""
+    book = Book()
+    one, other = book.image(30, 30), book.image(30, 30, data=bytes(3600))
+    form = book.form("q 50 0 0 50 60 0 cm /Inner Do Q", resources={"Inner": other})
+    inline = "q 36 0 0 18 160 60 cm BI /W 8 /H 4 /BPC 8 /CS /G ID " + "0123456789abcdefghijklmnopqrstuv" + " EI Q"
+    book.page(f"q 50 0 0 50 0 0 cm /A Do Q /F Do {inline}", resources={"A": one, "F": form})
+    path = book.save(tmp_path / "a.pdf")
+    with pikepdf.open(path) as pdf:
+        named = pdf.pages[0].Resources.XObject
+        expected = [named["/A"].objgen[0], named["/F"].Resources.XObject["/Inner"].objgen[0], None]
+    uses = [thing.image for thing in traced_file(path).painted]
+    assert [use.object_number for use in uses if use] == expected

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import gc
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from pymupdf import mupdf as m
@@ -18,9 +18,9 @@ from preflight.inventory.cover import look_under_and_over
 from preflight.inventory.model import Family, Painted, TextRun
 from preflight.inventory.paint_colour import described
 from preflight.inventory.paint_device import PaintDevice
-from preflight.inventory.paint_fonts import FontObject, find_fonts
 from preflight.inventory.paint_lines import settle_lines
 from preflight.inventory.paint_marks import Mark
+from preflight.inventory.paint_objects import FontObject, find_fonts, find_pictures
 from preflight.units import MM_PER_PT, Box, Matrix, PageFrame
 
 #: Pixels of finer pictures are not looked at (flat or not): no rule asks about them, and unpacking them costs.
@@ -68,6 +68,7 @@ def _trace(page: Any, frame: PageFrame, zone_mm: Box, look_below_ppi: float) -> 
         settle_lines(marks)
         look_under_and_over(marks, device.on.page.clips[0].box)
         fonts = find_fonts(page, device.texts.faces)
+        _number_pictures(marks, find_pictures(page, device.images.pictures))
         painted = tuple(_painted(mark, order, device, fonts) for order, mark in enumerate(marks))
         group, family = _page_group(page)
         return PaintTrace(
@@ -110,6 +111,12 @@ def _engine_to_trim(page: Any, frame: PageFrame) -> Any:
     m.pdf_page_transform(page, box, to_engine)
     own = Matrix(to_engine.a, to_engine.b, to_engine.c, to_engine.d, to_engine.e, to_engine.f)
     return m.FzMatrix(*own.inverted().then(frame.to_trim_mm))
+
+
+def _number_pictures(marks: list[Mark], numbers: dict[str, int]) -> None:
+    for mark in marks:
+        if mark.image is not None and mark.object_key in numbers:
+            mark.image = replace(mark.image, object_number=numbers[mark.object_key])
 
 
 def _page_group(page: Any) -> tuple[bool, Family | None]:

@@ -55,6 +55,8 @@ class Picture:
     stored_bytes: int | None
     filter: str | None
     interpolate: bool
+    #: Whether it is placed itself, not only the mask of another.
+    is_named: bool = False
     looked: bool = False
     flat: bool | None = None
     only_rectangles: bool | None = None
@@ -104,6 +106,7 @@ class ImageReader:
         """One placement; ``matrix`` leads from the unit square to the page in millimetres."""
         a, b, c, d, _, _ = matrix
         width_mm, height_mm = math.hypot(a, b), math.hypot(c, d)
+        picture.is_named = True
         mask = picture.mask
         use = ImageUse(
             width_px=picture.width,

@@ -15,7 +15,7 @@ from pymupdf import mupdf as m
 
 from preflight.inventory.paint_colour import address_of
 from preflight.inventory.paint_paths import CHORD_MM, EMPTY, STROKE_CHORD_MM, Numbers, PathReader, Point, box_of
-from preflight.inventory.paint_shapes import thin_run
+from preflight.inventory.thin_run import thin_run
 from preflight.units import Box, Matrix
 
 #: A glyph off the line by more than this part of the size begins a new line; so does a gap of this many sizes.

@@ -1,13 +1,15 @@
-"""Which font of the file a shown text is set in: its full name, its object, and whether its program is embedded.
+"""Which objects of the file a shown font or picture is: the font's full name, its program, and object numbers.
 
-The engine keeps a font's name to 31 bytes and does not tell where it came from; the page's resources (and those of its forms,
-patterns, glyph procedures and annotations) do. ISO 32000-2, Tables 120 and 124: embedded is a font with FontFile, FontFile2 or
-FontFile3 in its descriptor (of the descendant, for composite fonts).
+The engine keeps a font's name to 31 bytes and does not tell where fonts and pictures came from; the page's resources (and those
+of its forms, patterns, glyph procedures and annotations) do. What it has shown it hands out again as the same object. ISO
+32000-2, Tables 120 and 124: embedded is a font with FontFile, FontFile2 or FontFile3 in its descriptor (of the descendant, for
+composite fonts).
 """
 
 from __future__ import annotations
 
 import re
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +17,7 @@ from typing import Any
 from pymupdf import mupdf as m
 
 from preflight.inventory.paint_colour import address_of
+from preflight.inventory.paint_images import Picture
 from preflight.inventory.paint_text import Face
 
 #: Resource dictionaries looked into on one page at most: a file may nest them without end.
@@ -44,7 +47,7 @@ def find_fonts(page: Any, faces: dict[int, Face]) -> dict[int, FontObject]:
     shown_names = {face.name for face in faces.values()}
     later: list[Any] = []
     seen: set[int] = set()
-    for font in _font_dictionaries(page):
+    for font in _resources(page, "Font"):
         if wanted <= found.keys():
             return found
         number = m.pdf_to_num(font)
@@ -55,7 +58,8 @@ def find_fonts(page: Any, faces: dict[int, Face]) -> dict[int, FontObject]:
             _match(document, font, wanted, found)
         else:
             later.append(font)
-    for font in later:  # a font may go by another name inside its own program
+    # The engine's stand-in for a font that is not embedded has a name of its own; so has one for a broken program.
+    for font in sorted(later, key=lambda font: bool(_is_embedded(font))):
         if wanted <= found.keys():
             break
         _match(document, font, wanted, found)
@@ -104,17 +108,45 @@ def _is_embedded(font: Any) -> bool | None:
     return any(m.pdf_is_stream(m.pdf_dict_gets(descriptor, key)) for key in ("FontFile", "FontFile2", "FontFile3"))
 
 
-def _font_dictionaries(page: Any) -> Iterator[Any]:
-    """Every font dictionary in reach of a page."""
-    start = m.pdf_dict_gets_inheritable(page.obj(), "Resources")
-    queue = [start]
+def find_pictures(page: Any, pictures: dict[int, Picture]) -> dict[str, int]:
+    """Object numbers of the pictures shown, by their keys; those that stand in the contents themselves are left out."""
+    wanted = {address: picture for address, picture in pictures.items() if picture.is_named}
+    found: dict[str, int] = {}
+    document = page.doc()
+    for stream in _resources(page, "XObject"):
+        if not wanted:
+            break
+        size = m.pdf_to_int(m.pdf_dict_gets(stream, "Width")), m.pdf_to_int(m.pdf_dict_gets(stream, "Height"))
+        number = m.pdf_to_num(stream)
+        # Only what looks like one of them is asked for: unpacking others may cost, or fail.
+        if not number or not any((picture.width, picture.height) == size for picture in wanted.values()):
+            continue
+        picture = wanted.pop(_address_of_image(document, stream), None)
+        if picture is not None:
+            found[picture.key] = number
+    return found
+
+
+def _address_of_image(document: Any, stream: Any) -> int:
+    try:
+        image = m.ll_pdf_load_image(document.m_internal, stream.m_internal)
+    except Exception:  # a broken picture that is not shown
+        return 0
+    address = address_of(image)
+    m.ll_fz_drop_image(image)
+    return address
+
+
+def _resources(page: Any, category: str) -> Iterator[Any]:
+    """Every font dictionary, or every picture, in reach of a page."""
+    queue = deque([m.pdf_dict_gets_inheritable(page.obj(), "Resources")])
     annotations = m.pdf_dict_gets(page.obj(), "Annots")
     for index in range(m.pdf_array_len(annotations)):
         queue += _streams(m.pdf_dict_gets(m.pdf_dict_gets(m.pdf_array_get(annotations, index), "AP"), "N"))
     seen: set[int] = set()
     count = 0
     while queue and count < MOST_DICTIONARIES:
-        holder = queue.pop(0)
+        holder = queue.popleft()
         if not m.pdf_is_dict(holder):
             continue
         number = m.pdf_to_num(holder)
@@ -126,13 +158,18 @@ def _font_dictionaries(page: Any) -> Iterator[Any]:
         inner = m.pdf_dict_gets(holder, "Resources")
         if m.pdf_is_dict(inner):
             queue.append(inner)
-        fonts = m.pdf_dict_gets(holder, "Font")
-        for font in _values(fonts):
+        for font in _values(m.pdf_dict_gets(holder, "Font")):
             if m.pdf_is_dict(font):
-                yield font
+                if category == "Font":
+                    yield font
                 queue.append(font)
-        for category in ("XObject", "Pattern"):
-            queue += [thing for thing in _values(m.pdf_dict_gets(holder, category)) if m.pdf_is_stream(thing)]
+        for thing in _values(m.pdf_dict_gets(holder, "XObject")):
+            if m.pdf_to_name(m.pdf_dict_gets(thing, "Subtype")) == "Image":
+                if category == "XObject":
+                    yield thing
+            elif m.pdf_is_stream(thing):
+                queue.append(thing)
+        queue += [thing for thing in _values(m.pdf_dict_gets(holder, "Pattern")) if m.pdf_is_stream(thing)]
         for state in _values(m.pdf_dict_gets(holder, "ExtGState")):
             group = m.pdf_dict_gets(m.pdf_dict_gets(state, "SMask"), "G")
             if m.pdf_is_stream(group):
