@@ -32,6 +32,7 @@ from preflight.inventory.picture_header import (
     unusual_tiff,
 )
 from preflight.inventory.picture_layout import PlacedPicture, place_picture
+from preflight.inventory.picture_pixels import NotSupported, store_pixels
 from preflight.inventory.press import press_condition
 from preflight.inventory.recognising import HEAD_BYTES
 from preflight.inventory.warnings import take_warnings
@@ -41,7 +42,6 @@ if TYPE_CHECKING:
 
 _FORMATS = {"tiff": ["TIFF"], "jpeg": ["JPEG", "MPO"], "png": ["PNG"], "psd": ["PSD"], "webp": ["WEBP"]}
 _MOST_FRAMES = 2000
-_STRIP_BYTES = 16 << 20
 #: Without a limit from outside. Both engines and the plates need room beside the pixels.
 _USUAL_LIMIT_BYTES = 2 << 30
 _SHARE_FOR_PIXELS = 0.75
@@ -51,15 +51,6 @@ _PILLOW_BYTES = {"1": 1, "L": 1, "P": 1, "I;16": 2, "I;16B": 2, "I;16L": 2}
 _RARE_COMPRESSIONS = frozenset(
     ("webp", "zstd", "lzma", "jpeg2000", "tiff_thunderscan", "tiff_sgilog", "tiff_sgilog24", "lerc")
 )
-_LAB = "[/Lab << /WhitePoint [0.9642 1 0.8249] /Range [-128 127 -128 127] >>]"
-_INVERTED = "/Decode [1 0 1 0 1 0 1 0]"
-#: Looks inverted: more than half of it over 300 % ink (a positive never is).
-_INVERTED_INK_PERCENT = 300.0
-_INVERTED_SHARE = 0.5
-
-
-class _NotSupported(Exception):
-    """A picture of a kind that cannot be read here, or too large for the memory allowed; the message says it."""
 
 
 def open_picture(artwork: Artwork, memory_limit_bytes: int | None) -> None:
@@ -69,7 +60,7 @@ def open_picture(artwork: Artwork, memory_limit_bytes: int | None) -> None:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # what Pillow mutters about odd tags
             _wrap(artwork, budget)
-    except _NotSupported as reason:
+    except NotSupported as reason:
         artwork.opened = replace(artwork.opened, pages=None, not_supported=str(reason))
 
 
@@ -110,9 +101,9 @@ def _refuse_by_header(kind: str, head: bytes) -> None:
     if kind == "psd" and len(head) >= 26:
         bits, mode = (int.from_bytes(head[place : place + 2], "big") for place in (22, 24))
         if mode not in PSD_COLOURS:
-            raise _NotSupported("kind not supported: PSD in duotone or multichannel mode")
+            raise NotSupported("kind not supported: PSD in duotone or multichannel mode")
         if bits > 8:
-            raise _NotSupported(f"kind not supported: PSD of {bits} bits")
+            raise NotSupported(f"kind not supported: PSD of {bits} bits")
 
 
 def _cannot_identify(artwork: Artwork, kind: str) -> None:
@@ -120,7 +111,7 @@ def _cannot_identify(artwork: Artwork, kind: str) -> None:
     if kind == "tiff":
         words = _tiff_by_tags(artwork.path)
         if words is not None:
-            raise _NotSupported(f"kind not supported: {words}")
+            raise NotSupported(f"kind not supported: {words}")
     artwork.opened = replace(
         artwork.opened, unreadable=f"damaged beyond repair: the header of this {kind.upper()} cannot be read"
     )
@@ -163,14 +154,14 @@ def _write_book(
         headers.append(header)
         placed.append(place)
         try:
-            stored, looks_inverted = _store(book, frame, header, kind, artwork.path, profiles)
-        except (MemoryError, _NotSupported):
+            stored, looks_inverted = store_pixels(book, frame, header, kind, artwork.path, profiles)
+        except (MemoryError, NotSupported):
             raise
         except Exception as fault:
             if isinstance(fault, OSError) and fault.errno is not None:
                 raise
             if header.compression in _RARE_COMPRESSIONS:
-                raise _NotSupported(f"kind not supported: TIFF with {header.compression} compression") from fault
+                raise NotSupported(f"kind not supported: TIFF with {header.compression} compression") from fault
             artwork.broken_frames[number] = "the picture's data is cut or damaged"
             book.page(place, None)
             continue
@@ -219,122 +210,10 @@ def _no_more_frames(artwork: Artwork, read: int) -> None:
 def _check_budget(header: FrameHeader, budget: int) -> None:
     need = header.width_px * header.height_px * _PILLOW_BYTES.get(header.mode, 4)
     if need > budget:
-        raise _NotSupported(
+        raise NotSupported(
             f"{header.width_px} x {header.height_px} pixels need {need / 1e9:.1f} GB of memory, "
             f"{budget / 1e9:.1f} GB may be used for it"
         )
-
-
-def _store(
-    book: PictureBook, frame: Any, header: FrameHeader, kind: str, path: Path, profiles: dict[str, int]
-) -> tuple[int, bool | None]:
-    """Stores one frame's image; gives its object number and whether it looks inverted (CMYK only)."""
-    if kind == "jpeg" and header.bits == 8 and header.mode in ("L", "RGB", "CMYK"):
-        space = _space(book, header, profiles, header.mode)
-        # Programs write CMYK into JPEG upside down, with or without the marker that says so.
-        entries = "/Filter /DCTDecode" + (f" {_INVERTED}" if header.mode == "CMYK" else "")
-        size = header.width_px, header.height_px
-        inverted = _looks_inverted(_reduced(frame)) if header.mode == "CMYK" else None
-        return book.image(size, 8, space, _pieces(path), path.stat().st_size, entries), inverted
-    frame.load()
-    mode = _stored_mode(frame.mode)
-    width, height = frame.size
-    row = {"1": (width + 7) // 8, "L": width, "CMYK": 4 * width}.get(mode, 3 * width)
-    space = _space(book, header, profiles, mode)
-    rows = _Rows(frame, mode, header.bits)
-    stored = book.image((width, height), 1 if mode == "1" else 8, space, rows, row * height)
-    return stored, rows.looks_inverted if mode == "CMYK" else None
-
-
-def _stored_mode(mode: str) -> str:
-    if mode in ("1", "L", "RGB", "CMYK", "LAB"):
-        return mode
-    if mode in ("LA", "La") or mode.startswith("I;16"):
-        return "L"
-    if mode in ("P", "PA", "RGBA", "RGBa", "RGBX", "YCbCr"):
-        return "RGB"
-    raise _NotSupported(f"kind not supported: pixels of the form {mode}")
-
-
-def _space(book: PictureBook, header: FrameHeader, profiles: dict[str, int], mode: str) -> str:
-    """The colour space of the stored pixels; a press profile becomes the output intent, an RGB profile the space."""
-    if mode == "LAB":
-        return _LAB
-    profile, data = header.profile, header.profile_data
-    if profile is not None and data is not None and header.profile_fits and mode in ("CMYK", "RGB"):
-        number = profiles.get(profile.md5)
-        if number is None:
-            number = profiles[profile.md5] = book.profile(data, 4 if mode == "CMYK" else 3)
-        if mode == "RGB":
-            return f"[/ICCBased {number} 0 R]"
-        book.output_intent(number, profile.description or "profile of the picture")
-    return {"CMYK": "/DeviceCMYK", "RGB": "/DeviceRGB"}.get(mode, "/DeviceGray")
-
-
-class _Rows:
-    """The pixels of an unpacked frame, strip by strip from the top, in the form they are stored in."""
-
-    def __init__(self, frame: Any, mode: str, bits: int | None) -> None:
-        self.frame = frame
-        self.mode = mode
-        #: Bits too many: 12-bit values come in 16-bit words.
-        self.shift = max(0, min(16, bits or 16) - 8)
-        self._heavy = 0
-        self._seen = 0
-
-    @property
-    def looks_inverted(self) -> bool | None:
-        return None if not self._seen else self._heavy > self._seen * _INVERTED_SHARE
-
-    def __iter__(self) -> Iterator[bytes]:
-        width, height = self.frame.size
-        rows = max(1, _STRIP_BYTES // max(1, 4 * width))
-        for top in range(0, height, rows):
-            strip = self.frame.crop((0, top, width, min(height, top + rows)))
-            yield self._packed(strip)
-
-    def _packed(self, strip: Any) -> bytes:
-        import numpy as np
-
-        if strip.mode.startswith("I;16"):
-            return (np.asarray(strip).astype(np.uint16) >> self.shift).astype(np.uint8).tobytes()
-        if strip.mode == "LAB":
-            # Pillow gives a and b as signed bytes; the PDF counts from -128.
-            return (np.asarray(strip) ^ np.array([0, 128, 128], np.uint8)).tobytes()
-        if strip.mode != self.mode:
-            strip = strip.getchannel("L") if strip.mode in ("LA", "La") else strip.convert(self.mode)
-        if self.mode == "CMYK":
-            heavy, seen = _heavy_pixels(strip)
-            self._heavy += heavy
-            self._seen += seen
-        packed: bytes = strip.tobytes()
-        return packed
-
-
-def _heavy_pixels(image: Any) -> tuple[int, int]:
-    """How many of a sample of pixels carry more ink than a positive ever does, and how many were looked at."""
-    import numpy as np
-
-    sample = np.asarray(image)[::4, ::4].astype(np.uint16).sum(axis=2)
-    return int((sample > _INVERTED_INK_PERCENT / 100.0 * 255.0).sum()), int(sample.size)
-
-
-def _looks_inverted(image: Any) -> bool:
-    heavy, seen = _heavy_pixels(image)
-    return heavy > seen * _INVERTED_SHARE
-
-
-def _reduced(frame: Any) -> Any:
-    """The picture at an eighth of its size: quick for JPEG."""
-    frame.draft(None, (max(1, frame.width // 8), max(1, frame.height // 8)))
-    frame.load()
-    return frame
-
-
-def _pieces(path: Path) -> Iterator[bytes]:
-    with path.open("rb") as file:
-        while piece := file.read(_STRIP_BYTES):
-            yield piece
 
 
 def _facts(headers: list[FrameHeader], inverted: bool | None) -> ImageFileFacts:

@@ -194,7 +194,7 @@ def _layers_in(data: Any) -> int | None:
         place = data.find(sign)
         if 0 <= place <= len(data) - 14:
             (count,) = struct.unpack_from(f"{order}h", data, place + 12)
-            return abs(count)
+            return abs(int(count))
     return None
 
 

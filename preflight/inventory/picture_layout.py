@@ -45,7 +45,8 @@ def place_picture(width_px: int, height_px: int, x_ppi: float | None, y_ppi: flo
     if ordered is None:
         if own is not None:
             return PlacedPicture(*own)
-        return PlacedPicture(*(px * MM_PER_INCH / DRAWN_AT_PPI for px in (width_px, height_px)), size_from="unknown")
+        width, height = (px * MM_PER_INCH / DRAWN_AT_PPI for px in (width_px, height_px))
+        return PlacedPicture(width, height, size_from="unknown")
     lies = (width_px > height_px) != (ordered[0] > ordered[1]) and width_px != height_px
     width, height = ordered[::-1] if lies else ordered
     margin = _own_margin(own, (width, height))

@@ -14,7 +14,7 @@ from preflight.inventory.annotations import read_annotations
 from preflight.inventory.boxes import Geometry, read_boxes, settle_geometry
 from preflight.inventory.damage import page_damage
 from preflight.inventory.fonts import merge_font_use, read_fonts
-from preflight.inventory.model import Page, PageSummary, Painted, Plates
+from preflight.inventory.model import Annotation, FontFact, Page, PageSummary, Painted, Plates
 from preflight.inventory.opening import Artwork
 from preflight.inventory.paint import PaintTrace, trace_page
 from preflight.inventory.plates import measure_plates
@@ -97,14 +97,16 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
     said, refused = take_warnings(), list(unknown.values())
     nothing_seen: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
     broken, warnings = ask("damage", lambda: page_damage(artwork, number, said, refused), nothing_seen)
-    fonts = ask("fonts", lambda: read_fonts(artwork, number), ()) if "fonts" in needs else ()
+    fonts: tuple[FontFact, ...] = ()
+    if "fonts" in needs:
+        fonts = ask("fonts", lambda: read_fonts(artwork, number), fonts)
     if "fonts" in needs and trace is not None:
         fonts = merge_font_use(fonts, painted)
     elif "paint" in unknown:
         unknown.setdefault("fonts", unknown["paint"])
-    annotations = ()
+    annotations: tuple[Annotation, ...] = ()
     if "annotations" in needs:
-        annotations = ask("annotations", lambda: read_annotations(artwork, number, geometry.frame), ())
+        annotations = ask("annotations", lambda: read_annotations(artwork, number, geometry.frame), annotations)
     page = Page(
         number=number,
         boxes=boxes,
