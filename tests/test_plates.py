@@ -192,19 +192,10 @@ def test_capital_op_holds_for_fills_unless_small_op_is_there(
     assert (seen.at(15, 40), seen.at(60, 40)) == (fill, stroke)
 
 
-def test_all_is_every_plate_and_a_knocked_out_view_has_no_spots(tmp_path: Path) -> None:
+def test_all_is_every_plate(tmp_path: Path) -> None:
     book = Book()
     on_ground(book, f"/Every cs 0.5 scn {rectangle(0, 0, 50, 80)} f", {}, Every=book.spot("All"))
     assert look(book, tmp_path).at(30, 40) == {"Cyan": 50, "Magenta": 50, "Yellow": 50, "Black": 50, FERN: 50}
-    flat = look(book, tmp_path, overprint=False)
-    assert flat.pixels.inks == ("Cyan", "Magenta", "Yellow", "Black")
-
-
-def test_without_overprint_white_stays_white(tmp_path: Path) -> None:
-    book = Book()
-    on_ground(book, f"0 0 0 0 k {rectangle(0, 0, 50, 80)} f", STATES["OPM 1"])
-    assert look(book, tmp_path).at(30, 40) == UNDER
-    assert look(book, tmp_path, overprint=False).at(30, 40) == {}
 
 
 # --- colour management --------------------------------------------------------------------------------------------------

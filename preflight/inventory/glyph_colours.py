@@ -1,9 +1,10 @@
 """Keeps the colours of Type 3 glyphs on their own plates.
 
 The engine draws a Type 3 glyph once into a small picture in the process colours and then sets that down: a spot ink in a glyph
-procedure is mixed into cyan, magenta, yellow and black (seen: a glyph in a spot ink left nothing on its plate). A glyph
-that is flagged as not to be kept is drawn anew each time with everything else, and its inks stay apart. The flag belongs to the
-font as loaded, so it is set straight before a page is drawn, and only where Type 3 fonts are there at all.
+procedure is mixed into cyan, magenta, yellow and black (seen: a glyph in a spot ink left nothing on its plate), and overprint
+in it is lost (seen: white that overprints knocked out; another interpreter keeps the ground). A glyph that is flagged as not to be
+kept is drawn anew each time with everything else, and its inks stay apart. The flag belongs to the font as loaded, so it is set
+straight before a page is drawn, and only where Type 3 fonts are there at all.
 """
 
 from __future__ import annotations
@@ -59,12 +60,12 @@ def _flag(text: Any) -> None:
 def keep_glyph_colours_apart(page: Any) -> None:
     """Flags the coloured glyphs of a page (``mupdf.PdfPage``); to be called straight before it is drawn into plates."""
     resources = mupdf.pdf_page_resources(page)
-    if _has_type3(resources, frozenset(), 0):
+    if _has_type3(resources, set(), 0):
         mupdf.pdf_run_page_with_usage(page, _Flagger(), mupdf.FzMatrix(), "Print", mupdf.FzCookie())
 
 
-def _has_type3(resources: Any, above: frozenset[int], depth: int) -> bool:
-    """Whether a resource dictionary, or one of what it draws with, brings a Type 3 font."""
+def _has_type3(resources: Any, seen: set[int], depth: int) -> bool:
+    """Whether a resource dictionary, or one of what it draws with, brings a Type 3 font. ``seen``: what was looked at already."""
     if depth > _DEEPEST or not mupdf.pdf_is_dict(resources):
         return False
     for font in _values(mupdf.pdf_dict_gets(resources, "Font")):
@@ -73,9 +74,11 @@ def _has_type3(resources: Any, above: frozenset[int], depth: int) -> bool:
     for category in ("XObject", "Pattern"):
         for thing in _values(mupdf.pdf_dict_gets(resources, category)):
             number = mupdf.pdf_to_num(thing)
-            if number not in above and _has_type3(
-                mupdf.pdf_dict_gets(thing, "Resources"), above | {number} if number else above, depth + 1
-            ):
+            if number in seen:
+                continue
+            if number:
+                seen.add(number)
+            if _has_type3(mupdf.pdf_dict_gets(thing, "Resources"), seen, depth + 1):
                 return True
     return False
 

@@ -455,8 +455,12 @@ class OverprintChange:
     delta_e: float
     #: ``changes``, or ``vanishes`` where an object leaves no mark or loses its white.
     effect: str
+    #: The thing that overprints there (``Painted.order``), and the inks it is painted in.
     object_order: int | None = None
     inks: tuple[str, ...] = ()
+    #: Mean ink there, weak ones left out: in the knocked-out view, and on the plates.
+    meant_percent: dict[str, float] = field(default_factory=dict)
+    plates_percent: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -465,8 +469,13 @@ class TrapEdge:
 
     box_mm: Box
     length_mm: float
+    #: The inks on either side; several on one side are joined by `` + ``.
     inks: tuple[str, str]
+    #: The strongest ink that both sides have, in percent of the weaker side.
     common_percent: float
+    #: A point on the edge, and where the second side lies from it: 1 or -1 along one of the axes.
+    at_mm: tuple[float, float] = (0.0, 0.0)
+    towards: tuple[int, int] = (0, 0)
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from typing import Any
 from weakref import WeakKeyDictionary
@@ -24,6 +24,7 @@ from pymupdf import mupdf
 
 from preflight.errors import ToolFault
 from preflight.inventory.glyph_colours import keep_glyph_colours_apart
+from preflight.inventory.knocked_out import overprint_off
 from preflight.inventory.model import PROCESS_INKS
 from preflight.inventory.press import PressCondition, press_condition
 from preflight.inventory.see_through import may_see_through, mended
@@ -107,7 +108,7 @@ def render_plates(
     """Renders a region of a page (``mupdf.PdfPage``, its CropBox set to the MediaBox before it was loaded).
 
     The region is widened to whole pixels. Planes are Cyan, Magenta, Yellow, Black, then every spot that the page's resources can
-    paint with. Without ``overprint`` it is the knocked-out view: four planes, spots mixed into them, nothing overprints.
+    paint with. Without ``overprint`` it is the knocked-out view: the same planes, with everything set to overprint knocking out.
     """
     press = press or press_condition(artwork_document)
     left, top = (math.floor(value * pixels_per_mm + 1e-6) for value in (region_mm.x0, region_mm.y0))
@@ -117,10 +118,6 @@ def render_plates(
     to_pixels = _to_pixels(page, frame, origin_mm, pixels_per_mm)
     spot_cache, see_through_cache = _LOOKED_UP.setdefault(artwork_document, (SpotCache(), {}))
     see_through = may_see_through(page, see_through_cache)
-    if not overprint:
-        run = _Run(page, to_pixels, press.space, mupdf.FzSeparations(), rows, columns, band_bytes, see_through)
-        planes = run.planes(len(PROCESS_INKS))
-        return PlatePixels(PROCESS_INKS, tuple(planes), origin_mm, pixels_per_mm, press, (), run.faults)
     groups = spot_groups(page, spot_cache)
     count = len(PROCESS_INKS) + sum(len(group.names) for group in groups)
     if rows * columns * count > MOST_BYTES:
@@ -128,12 +125,13 @@ def render_plates(
     process: list[Plane] = []
     spots: list[Plane] = []
     faults = 0
-    for group in groups:
-        run = _Run(page, to_pixels, press.space, group.separations, rows, columns, band_bytes, see_through)
-        planes = run.planes(len(PROCESS_INKS) + len(group.names))
-        faults = max(faults, run.faults)
-        process = _joined(process, spots, planes)
-        spots += planes[len(PROCESS_INKS) :]
+    with nullcontext() if overprint else overprint_off(page):
+        for group in groups:
+            run = _Run(page, to_pixels, press.space, group.separations, rows, columns, band_bytes, see_through)
+            planes = run.planes(len(PROCESS_INKS) + len(group.names))
+            faults = max(faults, run.faults)
+            process = _joined(process, spots, planes)
+            spots += planes[len(PROCESS_INKS) :]
     inks = (*PROCESS_INKS, *(name for group in groups for name in group.names))
     looks = tuple(look for group in groups for look in _looks(group))
     return PlatePixels(inks, (*process, *spots), origin_mm, pixels_per_mm, press, looks, faults)
@@ -175,8 +173,7 @@ class _Run:
     faults: int = 0
 
     def planes(self, count: int) -> list[Plane]:
-        if count > len(PROCESS_INKS):
-            keep_glyph_colours_apart(self.page)
+        keep_glyph_colours_apart(self.page)
         sharp = self._drawn(count, _SHARP)
         return mended(sharp, self._drawn(count, _SMOOTH)) if self.see_through else sharp
 
