@@ -6,8 +6,10 @@ on standard error; 130 after Ctrl-C. No engine is imported here: ``preflight --h
 
 from __future__ import annotations
 
+import signal
 import sys
 import tempfile
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -332,6 +334,7 @@ def compare(old: Path, new: Path, json_path: str | None, html_path: Path | None)
 @RULES
 @click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Files checked side by side. [cores granted]")
 @click.option("--quiet", is_flag=True, help="Only the last line.")
+@click.option("--cluster", metavar="ADDRESS", help="Check on the workers of a dask.distributed scheduler.")
 @_limit_options
 def batch(
     folder: Path,
@@ -339,6 +342,7 @@ def batch(
     rules: str | None,
     jobs: int | None,
     quiet: bool,
+    cluster: str | None,
     time_limit: float,
     memory_limit: int,
 ) -> None:
@@ -352,14 +356,17 @@ def batch(
     if out.exists() and not out.is_dir():
         raise UsageFault(f"{out}: is a file; --out expects a folder")
     from preflight import isolate
-    from preflight.batch.run import BatchRun, lanes_for
+    from preflight.batch.cluster import ClusterLanes
+    from preflight.batch.run import BatchRun, LocalLanes, lanes_for
     from preflight.batch.screen import RunScreen
     from preflight.batch.signals import stopping
 
     limits = isolate.Limits(time_limit, memory_limit)
     with RunScreen(quiet=quiet) as screen:
-        run = BatchRun(folder, out, rules, limits, lanes_for(jobs), screen.tell)
-        with stopping(run.stop) as stopped:
+        stop = threading.Event()
+        lanes = ClusterLanes(cluster, out, limits, stop) if cluster else LocalLanes(lanes_for(jobs), out, limits, stop)
+        run = BatchRun(folder, out, rules, lanes, screen.tell, stop)
+        with stopping(stop) as stopped:
             summary = run.go()
     data = summary.as_data()
     piles = ", ".join(f"{count} {pile}" for pile, count in data["piles"].items())
@@ -369,3 +376,62 @@ def batch(
     if stopped:
         sys.exit(130)
     sys.exit(summary.verdict.exit_status)
+
+
+@main.command()
+@click.argument("folder", type=ARTWORK)
+@click.option("--out", type=ARTWORK, required=True, metavar="DIR", help="Folder for reports and the summary.")
+@RULES
+@click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Files checked side by side. [cores granted]")
+@click.option("--poll", is_flag=True, help="Look around by itself: for network drives that send no events.")
+@click.option("--sort-into", type=ARTWORK, metavar="DIR", help="Move artwork into DIR/go, ask, stop and unchecked.")
+@click.option(
+    "--still",
+    type=click.FloatRange(min=0.1),
+    default=2.0,
+    show_default=True,
+    metavar="SECONDS",
+    help="How long a file must not have grown.",
+)
+@_limit_options
+def watch(
+    folder: Path,
+    out: Path,
+    rules: str | None,
+    jobs: int | None,
+    poll: bool,
+    sort_into: Path | None,
+    still: float,
+    time_limit: float,
+    memory_limit: int,
+) -> None:
+    """Check files as they arrive in FOLDER, until SIGTERM or Ctrl-C."""
+    if not folder.is_dir():
+        raise UsageFault(f"{folder}: a folder was expected")
+    for target in (out, sort_into):
+        if target is not None and target.exists() and not target.is_dir():
+            raise UsageFault(f"{target}: is a file; a folder was expected")
+    from preflight import isolate
+    from preflight.batch.run import lanes_for
+    from preflight.batch.screen import line_of
+    from preflight.batch.signals import stopping
+    from preflight.batch.watch import Watch
+    from preflight.batch.whole import Arrivals
+
+    stop = threading.Event()
+    limits = isolate.Limits(time_limit, memory_limit)
+    run = Watch(
+        folder,
+        out,
+        rules,
+        limits,
+        lanes_for(jobs),
+        lambda result: click.echo(line_of(result)),
+        stop,
+        poll,
+        sort_into,
+        Arrivals(still_s=still),
+    )
+    with stopping(stop) as received:
+        run.go()
+    sys.exit(130 if signal.SIGINT in received else 0)

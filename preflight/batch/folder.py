@@ -38,10 +38,10 @@ class Candidate:
     ticket: Path | None
 
 
-def find_artwork(folder: Path, leave_out: Path | None = None) -> Iterator[Candidate]:
-    """All artwork below ``folder``, in order of name; ``leave_out`` (the run's own output) is not entered."""
+def find_artwork(folder: Path, leave_out: tuple[Path | None, ...] = ()) -> Iterator[Candidate]:
+    """All artwork below ``folder``, in order of name; the folders of ``leave_out`` (the run's own output) are not entered."""
     seen: set[tuple[int, int]] = set()
-    out = leave_out.resolve() if leave_out is not None else None
+    out = frozenset(path.resolve() for path in leave_out if path is not None)
     for path in _files(folder, seen, out):
         try:
             if is_artwork(path):
@@ -51,13 +51,13 @@ def find_artwork(folder: Path, leave_out: Path | None = None) -> Iterator[Candid
             yield Candidate(path, str(path.relative_to(folder)), 0, ticket_of(path, folder))
 
 
-def _files(folder: Path, seen: set[tuple[int, int]], out: Path | None) -> Iterator[Path]:
+def _files(folder: Path, seen: set[tuple[int, int]], out: frozenset[Path]) -> Iterator[Path]:
     try:
         about = folder.stat()
         entries = sorted(os.scandir(folder), key=lambda entry: os.fsencode(entry.name))
     except OSError:
         return
-    if (about.st_dev, about.st_ino) in seen or (out is not None and folder.resolve() == out):
+    if (about.st_dev, about.st_ino) in seen or folder.resolve() in out:
         return
     seen.add((about.st_dev, about.st_ino))
     for entry in entries:

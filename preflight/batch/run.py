@@ -17,6 +17,8 @@ from collections.abc import Callable
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from types import TracebackType
+from typing import Protocol, Self
 
 from preflight.batch.folder import Candidate, find_artwork
 from preflight.batch.ledger import Ledger, Result, key_of, sha256_of
@@ -51,6 +53,11 @@ class Jobs:
                 self._settled[ticket] = fault
         return self._settled[ticket]
 
+    def fresh(self, ticket: Path | None) -> Job | Fault:
+        """The same, with the ticket read anew: it may have been mended since."""
+        self._settled.pop(ticket, None)
+        return self.of(ticket)
+
 
 @dataclass(frozen=True)
 class Work:
@@ -63,10 +70,7 @@ class Work:
 
 
 def check_one(work: Work, out: Path, limits: Limits, cancelled: Callable[[], bool] | None = None) -> Result | None:
-    """Checks one artwork and writes its reports below ``out/reports``; None where it was cancelled.
-
-    Never raises for what the file contains.
-    """
+    """Checks one artwork and files its reports; None where it was cancelled. Never raises for what the file contains."""
     source = work.candidate.path
     try:
         with tempfile.TemporaryDirectory(prefix="preflight-") as scratch:
@@ -76,13 +80,53 @@ def check_one(work: Work, out: Path, limits: Limits, cancelled: Callable[[], boo
             )
             if cancelled is not None and cancelled():
                 return None
-            if report.file.sha256 not in (None, work.sha256):
-                return failed(work.candidate, work.key, "the file was replaced while it was being read")
-            # Under the key: one content with two tickets has two reports.
-            folder = write_reports(report, out / "reports" / work.key[:8], pictures, source)
+            return file_report(work, report, out, pictures)
+    except OSError as fault:
+        return failed(work.candidate, work.key, f"there is no room to work in: {fault.strerror or fault}")
+
+
+def file_report(work: Work, report: Report, out: Path, pictures: Path) -> Result:
+    """Files one report below ``out/reports`` and returns what the ledger keeps of it."""
+    if report.file.sha256 not in (None, work.sha256):
+        return failed(work.candidate, work.key, "the file was replaced while it was being read")
+    try:
+        # Under the key: one content with two tickets has two reports.
+        folder = write_reports(report, out / "reports" / work.key[:8], pictures, work.candidate.path)
     except OSError as fault:
         return failed(work.candidate, work.key, f"its report could not be written: {fault.strerror or fault}")
     return result_of(work, report, str(folder.relative_to(out)))
+
+
+class LocalLanes:
+    """Lanes on this machine: each file in a child process of its own."""
+
+    def __init__(self, count: int, out: Path, limits: Limits, stop: threading.Event) -> None:
+        self.count, self.out, self.limits, self.stop = count, out, limits, stop
+
+    def __enter__(self) -> Self:
+        warm_up()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        return None
+
+    def check(self, work: Work) -> Result | None:
+        return check_one(work, self.out, self.limits, self.stop.is_set)
+
+
+class Lanes(Protocol):
+    """Where files are checked side by side."""
+
+    @property
+    def count(self) -> int: ...
+    def __enter__(self) -> Self: ...
+    def __exit__(
+        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None, /
+    ) -> None: ...
+    def check(self, work: Work) -> Result | None:
+        """One file's answer, filed; None where the run was stopped meanwhile."""
 
 
 def result_of(work: Work, report: Report, folder: str | None) -> Result:
@@ -128,8 +172,7 @@ class BatchRun:
     folder: Path
     out: Path
     rules: str | None
-    limits: Limits
-    lanes: int
+    lanes: Lanes
     tell: Tell
     #: Set to end the run after the files in hand.
     stop: threading.Event = field(default_factory=threading.Event)
@@ -146,8 +189,9 @@ class BatchRun:
         if isinstance(settled, Fault):
             raise settled
         with self.ledger.held():
-            warm_up()
-            todo = self._sorted_out(sorted(find_artwork(self.folder, self.out), key=lambda one: (one.bytes, one.name)))
+            todo = self._sorted_out(
+                sorted(find_artwork(self.folder, (self.out,)), key=lambda one: (one.bytes, one.name))
+            )
             try:
                 self._work_off(todo)
             finally:
@@ -190,13 +234,15 @@ class BatchRun:
 
     def _work_off(self, todo: deque[Work]) -> None:
         running: dict[Future[Result | None], Work] = {}
-        with ThreadPoolExecutor(max_workers=self.lanes, thread_name_prefix="lane") as pool:
+        if not todo:
+            return
+        with self.lanes as lanes, ThreadPoolExecutor(lanes.count, thread_name_prefix="lane") as pool:
             while (todo or running) and not (self.stop.is_set() and not running):
-                while todo and len(running) < self.lanes and not self.stop.is_set():
-                    work = self._next(todo, running)
+                while todo and len(running) < lanes.count and not self.stop.is_set():
+                    work = self._next(todo, running, lanes.count)
                     if work is None:
                         break
-                    running[pool.submit(check_one, work, self.out, self.limits, self.stop.is_set)] = work
+                    running[pool.submit(lanes.check, work)] = work
                 done, _ = wait(running, timeout=0.5, return_when=FIRST_COMPLETED)
                 for future in done:
                     work = running.pop(future)
@@ -209,10 +255,10 @@ class BatchRun:
                     if result is not None:
                         self._take(result, keep=result.report is not None)
 
-    def _next(self, todo: deque[Work], running: dict[Future[Result | None], Work]) -> Work | None:
+    def _next(self, todo: deque[Work], running: dict[Future[Result | None], Work], count: int) -> Work | None:
         """The next piece of work: the smallest, and big ones only while at most half of the lanes have one."""
         big = sum(work.candidate.bytes >= BIG_BYTES for work in running.values())
-        if todo[0].candidate.bytes >= BIG_BYTES and running and big >= max(1, self.lanes // 2):
+        if todo[0].candidate.bytes >= BIG_BYTES and running and big >= max(1, count // 2):
             return None
         return todo.popleft()
 
