@@ -632,7 +632,7 @@ def _children(parent: int) -> list[int]:
     return found
 
 
-def _worker_of(command: int, within_s: float = 30.0) -> int:
+def _worker_of(command: int, within_s: float = 55.0) -> int:
     """The process that draws: a grandchild of the command, busy for a while already."""
     deadline = time.monotonic() + within_s
     while time.monotonic() < deadline:
