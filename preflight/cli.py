@@ -140,16 +140,19 @@ def check(
 def _check_one(source: Path, job: Any, limits: Limits, screen: Any, html_path: Path | None, out: Path | None) -> Report:
     """Checks one file, prints its verdict, and writes the HTML page and the set of reports where asked for."""
     from preflight.isolate import check_file
-    from preflight.marking import mark_in_child
-    from preflight.report.files import MARKED_NAME, write_html, write_reports
 
     with _scratch(wanted=html_path is not None or out is not None) as pictures:
         with screen.progress(source.name) as progress:
             report = check_file(source, job, limits=limits, pictures=pictures, progress=progress)
         written: list[Path] = []
         if html_path is not None:
+            from preflight.report.files import write_html
+
             written.append(write_html(report, html_path, pictures))
         if out is not None:
+            from preflight.marking import mark_in_child
+            from preflight.report.files import MARKED_NAME, write_reports
+
             folder = write_reports(report, out, pictures, source)
             mark_in_child(source, report, folder / MARKED_NAME, limits)
             written.append(folder)
@@ -360,6 +363,7 @@ def batch(
     from preflight.batch.run import BatchRun, LocalLanes, lanes_for
     from preflight.batch.screen import RunScreen
     from preflight.batch.signals import stopping
+    from preflight.report.words import plain
 
     limits = isolate.Limits(time_limit, memory_limit)
     with RunScreen(quiet=quiet) as screen:
@@ -370,9 +374,9 @@ def batch(
             summary = run.go()
     data = summary.as_data()
     piles = ", ".join(f"{count} {pile}" for pile, count in data["piles"].items())
-    click.echo(f"{data['done']} of {data['files']} files: {piles}. Summary: {out / 'summary.html'}")
-    for complaint in summary.complaints:
-        click.echo(f"preflight: {complaint}", err=True)
+    screen.say(plain(f"{data['done']} of {data['files']} files: {piles}. Summary: {out / 'summary.html'}"))
+    for complaint in (*summary.complaints, *filter(None, [summary.not_written])):
+        screen.say(plain(f"preflight: {complaint}"), err=True)
     if stopped:
         sys.exit(130)
     sys.exit(summary.verdict.exit_status)
@@ -413,12 +417,13 @@ def watch(
             raise UsageFault(f"{target}: is a file; a folder was expected")
     from preflight import isolate
     from preflight.batch.run import lanes_for
-    from preflight.batch.screen import line_of
+    from preflight.batch.screen import RunScreen, line_of
     from preflight.batch.signals import stopping
     from preflight.batch.watch import Watch
     from preflight.batch.whole import Arrivals
 
     stop = threading.Event()
+    screen = RunScreen()
     limits = isolate.Limits(time_limit, memory_limit)
     run = Watch(
         folder,
@@ -426,7 +431,7 @@ def watch(
         rules,
         limits,
         lanes_for(jobs),
-        lambda result: click.echo(line_of(result)),
+        lambda result: screen.say(line_of(result)),
         stop,
         poll,
         sort_into,

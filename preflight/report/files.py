@@ -7,6 +7,7 @@ temporary name beside its place and then moved, so a full disk or a killed run l
 from __future__ import annotations
 
 import contextlib
+import functools
 import hashlib
 import os
 import re
@@ -19,7 +20,6 @@ from pathlib import Path
 from typing import Any
 
 from preflight.findings import Report
-from preflight.report.html import html_report
 from preflight.report.json_report import report_to_json
 
 JSON_NAME = "report.json"
@@ -44,6 +44,8 @@ def write_reports(report: Report, out_dir: Path, pictures: Path | None = None, s
     ``pictures`` is the folder that the child drew into; ``source`` tells files apart that have no hash because they could not
     be read. Other people's files in the report's folder (a letter sent, a note) are left alone.
     """
+    from preflight.report.html import html_report
+
     out_dir.mkdir(parents=True, exist_ok=True)
     target = out_dir / folder_name(report, source)
     part = _scratch_beside(target, "part")
@@ -60,6 +62,8 @@ def write_reports(report: Report, out_dir: Path, pictures: Path | None = None, s
 
 def write_html(report: Report, path: Path, pictures: Path | None = None) -> Path:
     """Writes the HTML report alone, as one self-contained file."""
+    from preflight.report.html import html_report
+
     write_whole(path, html_report(report, pictures).encode())
     return path
 
@@ -172,8 +176,12 @@ def _scratch_beside(target: Path, what: str) -> Path:
     return folder
 
 
+@functools.cache
 def _umask() -> int:
-    """The user's mask for new files, which temporary files do not follow by themselves."""
+    """The user's mask for new files, which temporary files do not follow by themselves.
+
+    Asked for once: it can only be read by setting it, which the other threads of a run over a folder would feel.
+    """
     mask = os.umask(0o077)
     os.umask(mask)
     return mask
