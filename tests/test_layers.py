@@ -21,7 +21,9 @@ FLOORS = [
         "preflight.conditions",
         "preflight.colour_use",
         "preflight.inks",
+        "preflight.product_numbers",
         "preflight.places",
+        "preflight.clusters",
         "preflight.sizes",
         "preflight.bindery",
     ),
@@ -30,7 +32,6 @@ FLOORS = [
     (
         "preflight.checking",
         "preflight.ground",
-        "preflight.clusters",
         "preflight.frames",
         "preflight.edge_gaps",
         "preflight.checks",

@@ -1,0 +1,168 @@
+"""The corner patterns of QR codes in a picture of dark and light, and which three of them belong to one symbol.
+
+A corner pattern is seven modules square: a ring, a light ring, a block of three. Along a row through its middle dark and light are 1 : 1
+: 3 : 1 : 1 modules (ISO/IEC 18004). Found at any size from about one and a half pixels a module, turned by quarter turns and up to
+some eight degrees more. Units are pixels.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+Dark = npt.NDArray[np.bool_]
+
+#: The pattern, module by module.
+_PATTERN = np.array([[max(abs(x), abs(y)) != 2 for x in range(-3, 4)] for y in range(-3, 4)])
+_LEAST_RIGHT = 46
+#: Of smaller modules the rims are ragged.
+_LEAST_RIGHT_SMALL = 42
+_SMALL_MODULE = 4.0
+_MOST_LOOKED_AT = 4000
+_MOST_CORNERS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """One corner pattern: its middle and its module."""
+
+    x: float
+    y: float
+    module: float
+
+
+def find_corners(dark: Dark) -> list[Corner]:
+    """All corner patterns, each once."""
+    found: list[Corner] = []
+    for row, left, right in _candidates(dark):
+        corner = _settled(dark, row, left, right)
+        if corner is None:
+            continue
+        if any(math.hypot(corner.x - other.x, corner.y - other.y) < 4.0 * other.module for other in found):
+            continue
+        found.append(corner)
+        if len(found) >= _MOST_CORNERS:
+            break
+    return found
+
+
+def _candidates(dark: Dark) -> list[tuple[int, int, int]]:
+    """Places in rows with runs of 1 : 1 : 3 : 1 : 1: row, first column, end column."""
+    rows, columns = dark.shape
+    fenced = np.zeros((rows, columns + 2), dtype=np.bool_)
+    fenced[:, 1:-1] = dark
+    flat = fenced.ravel()
+    edges = np.flatnonzero(flat[1:] != flat[:-1]) + 1
+    if edges.size < 6:
+        return []
+    runs = np.diff(edges)
+    # Every row starts and ends light, so runs of even number are dark.
+    count = (runs.size - 3) // 2
+    if count <= 0:
+        return []
+    parts = [runs[place : place + 2 * count : 2].astype(np.float32) for place in range(5)]
+    size = min(part.size for part in parts)
+    one, two, three, four, five = (part[:size] for part in parts)
+    module = (one + two + three + four + five) / 7.0
+    slack = np.maximum(0.5 * module, 1.01)
+    right = (
+        (np.abs(one - module) <= slack)
+        & (np.abs(two - module) <= slack)
+        & (np.abs(three - 3.0 * module) <= np.maximum(module, 1.51))
+        & (np.abs(four - module) <= slack)
+        & (np.abs(five - module) <= slack)
+        & (module >= 1.0)
+    )
+    first = edges[0 : 2 * size : 2]
+    last = edges[5 : 5 + 2 * size : 2]
+    width = columns + 2
+    right &= first // width == (last - 1) // width
+    picked = np.flatnonzero(right)[:_MOST_LOOKED_AT]
+    return [(int(first[at] // width), int(first[at] % width) - 1, int(last[at] % width) - 1) for at in picked]
+
+
+def _settled(dark: Dark, row: int, left: int, right: int) -> Corner | None:
+    """The corner pattern whose middle a row crosses, if its 7 x 7 modules are all there."""
+    module = (right - left) / 7.0
+    x = (left + right) / 2.0
+    column = min(dark.shape[1] - 1, int(x))
+    if not dark[row, column]:
+        return None
+    up = _reach(dark[:, column], row, -1, 2.6 * module + 1)
+    down = _reach(dark[:, column], row, 1, 2.6 * module + 1)
+    if abs(up + down - 1 - 3.0 * module) > max(module, 1.51):
+        return None
+    y = row + (down - up + 1) / 2.0
+    steps = np.arange(-3, 4) * module
+    ys, xs = (np.floor(middle + steps).astype(int) for middle in (y, x))
+    if ys[0] < 0 or xs[0] < 0 or ys[-1] >= dark.shape[0] or xs[-1] >= dark.shape[1]:
+        return None
+    agreeing = int((dark[np.ix_(ys, xs)] == _PATTERN).sum())
+    return (
+        Corner(x, y, module) if agreeing >= (_LEAST_RIGHT_SMALL if module < _SMALL_MODULE else _LEAST_RIGHT) else None
+    )
+
+
+def _reach(line: npt.NDArray[Any], start: int, step: int, most: float) -> int:
+    """How many dark pixels follow one another from a place, itself counted."""
+    count, at = 0, start
+    while 0 <= at < line.size and line[at] and count <= most:
+        count += 1
+        at += step
+    return count
+
+
+def triples_of(corners: list[Corner]) -> list[tuple[Corner, Corner, Corner]]:
+    """Three corners of one symbol: the one at the right angle first."""
+    found: list[tuple[Corner, Corner, Corner]] = []
+    taken: set[int] = set()
+    ranked = []
+    for combination in itertools.combinations(range(len(corners)), 3):
+        three = [corners[index] for index in combination]
+        modules = [corner.module for corner in three]
+        if max(modules) > 1.4 * min(modules):
+            continue
+        for place in range(3):
+            middle, one, other = three[place], three[place - 1], three[place - 2]
+            side, second = _distance(middle, one), _distance(middle, other)
+            across = _distance(one, other)
+            module = sum(modules) / 3.0
+            if abs(side - second) > 0.08 * side or abs(across - math.sqrt(2.0) * side) > 0.08 * across:
+                continue
+            if side < 12.0 * module * 0.85 or side > 170.0 * module * 1.15:
+                continue
+            ranked.append((side / module, combination, (middle, one, other)))
+    for _, combination, triple in sorted(ranked, key=lambda item: item[0]):
+        if not taken.intersection(combination):
+            taken.update(combination)
+            found.append(triple)
+    return found
+
+
+def squares_of_corners(corners: list[Corner]) -> list[tuple[int, int, int, int]]:
+    """The upright box round each symbol that has its three corners: left, top, right, bottom."""
+    boxes = []
+    for triple in triples_of(corners):
+        middle, one, other = triple
+        fourth = (one.x + other.x - middle.x, one.y + other.y - middle.y)
+        reach = 3.5 * max(corner.module for corner in triple) + 1.0
+        xs = [*(corner.x for corner in triple), fourth[0]]
+        ys = [*(corner.y for corner in triple), fourth[1]]
+        boxes.append(
+            (
+                max(0, math.floor(min(xs) - reach)),
+                max(0, math.floor(min(ys) - reach)),
+                math.ceil(max(xs) + reach),
+                math.ceil(max(ys) + reach),
+            )
+        )
+    return boxes
+
+
+def _distance(one: Corner, other: Corner) -> float:
+    return math.hypot(one.x - other.x, one.y - other.y)
