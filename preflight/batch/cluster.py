@@ -12,12 +12,12 @@ import contextlib
 import hashlib
 import tempfile
 import threading
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from preflight.batch.ledger import Result
+from preflight.batch.ledger import SCRATCH, Result, scratch_in
 from preflight.batch.run import Work, failed, file_report
 from preflight.errors import ToolFault, UsageFault
 from preflight.findings import Report
@@ -124,10 +124,14 @@ class ClusterLanes:
             )
         finally:
             future.release()
-        with tempfile.TemporaryDirectory(prefix="preflight-") as scratch:
-            for name, data in pictures.items():
-                (Path(scratch) / Path(name).name).write_bytes(data)
-            return file_report(work, report, self.out, Path(scratch))
+        try:
+            with scratch_in(self.out / SCRATCH) as scratch:
+                for name, data in pictures.items():
+                    (scratch / Path(name).name).write_bytes(data)
+                result = file_report(work, report, self.out, scratch)
+        except OSError as fault:
+            return failed(work.candidate, work.key, f"there is no room to work in: {fault.strerror or fault}")
+        return replace(result, time_limit_s=self.limits.time_s, memory_limit_mb=self.limits.memory_mb)
 
 
 def _allow_deaths(most: int, dask_scheduler: Any = None) -> None:

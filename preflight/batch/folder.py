@@ -2,13 +2,14 @@
 
 Artwork is known by its first bytes, or by a name that claims to be artwork (an HTML page named ``.pdf`` is the customer's
 fault to hear of). Tickets lie beside it: ``NAME.ticket.toml`` (with or without the artwork's own ending), else the nearest
-``ticket.toml`` in the same or a parent folder, up to the folder of the run. Links are followed once: no loop runs for ever.
+``ticket.toml`` in the same or a parent folder, up to the folder of the run. Links are followed once: no loop runs for ever. A
+folder that cannot be looked into is told of: what lies in it was not checked.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -38,11 +39,15 @@ class Candidate:
     ticket: Path | None
 
 
-def find_artwork(folder: Path, leave_out: tuple[Path | None, ...] = ()) -> Iterator[Candidate]:
-    """All artwork below ``folder``, in order of name; the folders of ``leave_out`` (the run's own output) are not entered."""
-    seen: set[tuple[int, int]] = set()
+def find_artwork(
+    folder: Path, leave_out: tuple[Path | None, ...] = (), closed: Callable[[Path, str], None] | None = None
+) -> Iterator[Candidate]:
+    """All artwork below ``folder``, in order of name; the folders of ``leave_out`` (the run's own output) are not entered.
+
+    ``closed`` is told of each folder that cannot be looked into, with the reason.
+    """
     out = frozenset(path.resolve() for path in leave_out if path is not None)
-    for path in _files(folder, seen, out):
+    for path in _files(folder, out, closed):
         try:
             if is_artwork(path):
                 yield Candidate(path, str(path.relative_to(folder)), path.stat().st_size, ticket_of(path, folder))
@@ -51,24 +56,38 @@ def find_artwork(folder: Path, leave_out: tuple[Path | None, ...] = ()) -> Itera
             yield Candidate(path, str(path.relative_to(folder)), 0, ticket_of(path, folder))
 
 
-def _files(folder: Path, seen: set[tuple[int, int]], out: frozenset[Path]) -> Iterator[Path]:
-    try:
-        about = folder.stat()
-        entries = sorted(os.scandir(folder), key=lambda entry: os.fsencode(entry.name))
-    except OSError:
-        return
-    if (about.st_dev, about.st_ino) in seen or folder.resolve() in out:
-        return
-    seen.add((about.st_dev, about.st_ino))
-    for entry in entries:
-        path = folder / entry.name
-        try:
-            if entry.is_dir():
-                yield from _files(path, seen, out)
-            elif entry.is_file() and not entry.name.startswith(".") and not entry.name.lower().endswith(PART_ENDINGS):
-                yield path
-        except OSError:
+def _files(root: Path, out: frozenset[Path], closed: Callable[[Path, str], None] | None) -> Iterator[Path]:
+    seen: set[tuple[int, int]] = set()
+    # A list of what is still to look at, not a function within itself: strangers nest deeper than a stack goes.
+    ahead: list[tuple[Path, bool]] = [(root, True)]
+    while ahead:
+        path, is_folder = ahead.pop()
+        if not is_folder:
+            yield path
             continue
+        try:
+            about = path.stat()
+            if (about.st_dev, about.st_ino) in seen or path.resolve() in out:
+                continue
+            seen.add((about.st_dev, about.st_ino))
+            with os.scandir(path) as listing:
+                entries = sorted(listing, key=lambda entry: os.fsencode(entry.name), reverse=True)
+        except OSError as fault:
+            if closed is not None:
+                closed(path, fault.strerror or str(fault))
+            continue
+        for entry in entries:
+            try:
+                if entry.is_dir():
+                    ahead.append((path / entry.name, True))
+                elif entry.is_file() and not entry.name.startswith(".") and not _still_arriving(entry.name):
+                    ahead.append((path / entry.name, False))
+            except OSError:  # a link that leads round in circles to itself
+                continue
+
+
+def _still_arriving(name: str) -> bool:
+    return name.lower().endswith(PART_ENDINGS)
 
 
 def is_artwork(path: Path) -> bool:

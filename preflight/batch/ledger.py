@@ -6,22 +6,26 @@ time. Results are written to a temporary name and moved into place; the same res
 
 from __future__ import annotations
 
+import contextlib
 import fcntl
 import hashlib
 import json
-import os
-import time
+import shutil
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import IO, Any
+from typing import Any
 
 from preflight import __version__
 from preflight.errors import UsageFault
+from preflight.findings import Verdict
+from preflight.isolate import Limits
 from preflight.report.files import write_whole
 
 RESULTS = "results"
+SCRATCH = ".scratch"
 _CHUNK_BYTES = 1 << 20
 
 
@@ -44,6 +48,21 @@ class Result:
     ticket: str | None = None
     same_as: str | None = None
     moved_to: str | None = None
+    #: The limits it was checked under: an answer that a limit spoilt is not good enough where there is more now.
+    time_limit_s: float | None = None
+    memory_limit_mb: int | None = None
+
+
+def _were_tighter(result: Result, limits: Limits) -> bool:
+    return (result.time_limit_s or 0.0) < limits.time_s or (result.memory_limit_mb or 0) < limits.memory_mb
+
+
+@contextmanager
+def scratch_in(folder: Path) -> Iterator[Path]:
+    """A folder for one file's pictures, gone afterwards. Raises ``OSError`` where there is no room."""
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=folder, ignore_cleanup_errors=True) as name:
+        yield Path(name)
 
 
 def key_of(sha256: str, rules_sha256: str, ticket_sha256: str) -> str:
@@ -59,18 +78,21 @@ def sha256_of(path: Path) -> str:
 
 
 class Ledger:
-    """The results below ``out/results``. Only one run at a time may hold it (``held``)."""
+    """The results below ``out/results``. Only one run at a time may hold it (``held``).
+
+    ``out/.scratch`` is where the files in hand have their pictures made; what a killed run left there goes at the next start.
+    """
 
     def __init__(self, out: Path) -> None:
         self.out = out
         self.folder = out / RESULTS
-        self._lock: IO[str] | None = None
+        self.scratch = out / SCRATCH
 
     @contextmanager
     def held(self) -> Iterator[None]:
         """Holds the folder for this run. Raises ``UsageFault`` where another run holds it."""
         self.folder.mkdir(parents=True, exist_ok=True)
-        lock = (self.out / ".preflight-run").open("a+")
+        lock = (self.out / ".preflight-run").open("a")
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
@@ -79,22 +101,31 @@ class Ledger:
                 f"{self.out}: another run is using this folder; wait for it, or name another --out"
             ) from None
         try:
-            lock.seek(0)
-            lock.truncate()
-            lock.write(f"{os.getpid()} {int(time.time())}\n")
-            lock.flush()
+            self._sweep()
             yield
         finally:
+            shutil.rmtree(self.scratch, ignore_errors=True)
             lock.close()
 
-    def read(self, key: str) -> Result | None:
-        """A result kept earlier; None where there is none, or where it is not whole."""
+    def _sweep(self) -> None:
+        """Removes what a killed run left half written."""
+        shutil.rmtree(self.scratch, ignore_errors=True)
+        for folder in (self.out, self.folder):
+            for part in folder.glob(".*.part"):
+                with contextlib.suppress(OSError):
+                    part.unlink()
+
+    def read(self, key: str, limits: Limits | None = None) -> Result | None:
+        """A result kept earlier; None where there is none, where it is not whole, or where ``limits`` now allow more."""
         try:
             held: dict[str, Any] = json.loads((self.folder / f"{key}.json").read_text(encoding="utf-8"))
             result = Result(**held)
+            Verdict(result.verdict)
         except (OSError, ValueError, TypeError):
             return None
         if result.report is not None and not (self.out / result.report / "report.json").is_file():
+            return None
+        if limits is not None and result.unchecked and _were_tighter(result, limits):
             return None
         return result
 

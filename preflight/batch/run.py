@@ -9,7 +9,6 @@ standard error and counts as unchecked; the run goes on.
 from __future__ import annotations
 
 import os
-import tempfile
 import threading
 import time
 from collections import deque
@@ -21,9 +20,9 @@ from types import TracebackType
 from typing import Protocol, Self
 
 from preflight.batch.folder import Candidate, find_artwork
-from preflight.batch.ledger import Ledger, Result, key_of, sha256_of
+from preflight.batch.ledger import SCRATCH, Ledger, Result, key_of, scratch_in, sha256_of
 from preflight.batch.summary import Summary, write_summary
-from preflight.errors import Fault
+from preflight.errors import Fault, UsageFault
 from preflight.findings import Report, Verdict
 from preflight.isolate import Limits, check_file, warm_up
 from preflight.report.files import write_reports
@@ -34,6 +33,8 @@ from preflight.ticket import Job
 BIG_BYTES = 40 * 1024 * 1024
 #: The summary is written anew at most this often while the run goes on.
 SUMMARY_EVERY_S = 5.0
+#: ... and after this many times what writing it took.
+SUMMARY_SHARE = 20.0
 
 Tell = Callable[[Result, int, int], None]
 
@@ -73,14 +74,14 @@ def check_one(work: Work, out: Path, limits: Limits, cancelled: Callable[[], boo
     """Checks one artwork and files its reports; None where it was cancelled. Never raises for what the file contains."""
     source = work.candidate.path
     try:
-        with tempfile.TemporaryDirectory(prefix="preflight-") as scratch:
-            pictures = Path(scratch)
+        with scratch_in(out / SCRATCH) as pictures:
             report = check_file(
                 source, work.job, limits=limits, name=source.name, pictures=pictures, cancelled=cancelled
             )
             if cancelled is not None and cancelled():
                 return None
-            return file_report(work, report, out, pictures)
+            result = file_report(work, report, out, pictures)
+            return replace(result, time_limit_s=limits.time_s, memory_limit_mb=limits.memory_mb)
     except OSError as fault:
         return failed(work.candidate, work.key, f"there is no room to work in: {fault.strerror or fault}")
 
@@ -121,6 +122,8 @@ class Lanes(Protocol):
 
     @property
     def count(self) -> int: ...
+    @property
+    def limits(self) -> Limits: ...
     def __enter__(self) -> Self: ...
     def __exit__(
         self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None, /
@@ -181,27 +184,31 @@ class BatchRun:
         self.jobs = Jobs(self.rules)
         self.ledger = Ledger(self.out)
         self.summary = Summary(folder=str(self.folder), rules=self.jobs.of(None))
-        self._written_at = 0.0
+        self._next_write = 0.0
 
     def go(self) -> Summary:
         """Checks all artwork below the folder. Raises ``UsageFault`` for bad rules or where another run holds ``out``."""
         settled = self.jobs.of(None)
         if isinstance(settled, Fault):
             raise settled
+        refuse_same_folder(self.folder, self.out)
         with self.ledger.held():
-            todo = self._sorted_out(
-                sorted(find_artwork(self.folder, (self.out,)), key=lambda one: (one.bytes, one.name))
-            )
+            found = find_artwork(self.folder, (self.out,), self._closed)
             try:
-                self._work_off(todo)
-            finally:
+                self._work_off(self._sorted_out(sorted(found, key=lambda one: (one.bytes, one.name))))
                 self.summary.finished = not self.stop.is_set()
+            finally:
                 self._write_summary(last=True)
         return self.summary
+
+    def _closed(self, folder: Path, why: str) -> None:
+        where = "." if folder == self.folder else folder.relative_to(self.folder)
+        self.summary.complaints.append(f"folder {where} was not looked into: {why}")
 
     def _sorted_out(self, found: list[Candidate]) -> deque[Work]:
         """What is new; what was done before, or has a twin in this run, is answered from there."""
         self.summary.total = len(found)
+        self._write_summary()
         todo: deque[Work] = deque()
         keys: dict[str, Candidate] = {}
         self.twins: dict[str, list[Candidate]] = {}
@@ -222,10 +229,11 @@ class BatchRun:
                 self.twins.setdefault(key, []).append(candidate)
                 continue
             keys[key] = candidate
-            earlier = self.ledger.read(key)
+            earlier = self.ledger.read(key, self.lanes.limits)
             if earlier is not None:
                 self.summary.resumed += 1
-                self._take(replace(earlier, name=candidate.name), keep=False, twins=False)
+                ticket = str(candidate.ticket) if candidate.ticket else None
+                self._take(replace(earlier, name=candidate.name, ticket=ticket), keep=False, twins=False)
             else:
                 todo.append(Work(candidate, key, sha256, job))
         for key in [key for key in self.twins if self.summary.result(key) is not None]:
@@ -284,18 +292,29 @@ class BatchRun:
             self.tell(same, len(self.summary.results), self.summary.total)
 
     def _write_summary(self, *, last: bool = False) -> None:
-        now = time.monotonic()
-        if not last and now - self._written_at < SUMMARY_EVERY_S:
+        if not last and time.monotonic() < self._next_write:
             return
-        self._written_at = now
+        started = time.monotonic()
+        self.summary.not_written = None
         try:
             write_summary(self.summary, self.out)
         except OSError as fault:
-            self.summary.complaints = [f"the summary could not be written: {fault.strerror or fault}"]
+            self.summary.not_written = f"the summary could not be written: {fault.strerror or fault}"
+        # A long summary takes longer to write: never more than a small share of the night.
+        now = time.monotonic()
+        self._next_write = now + max(SUMMARY_EVERY_S, SUMMARY_SHARE * (now - started))
 
 
 def _not_better(verdict: str) -> str:
     return verdict if verdict == Verdict.STOP.value else Verdict.UNCHECKED.value
+
+
+def refuse_same_folder(folder: Path, out: Path) -> None:
+    """Reports among the artwork they are about would be neither found nor left alone: ``UsageFault``."""
+    if out.exists() and out.samefile(folder):
+        raise UsageFault(
+            f"{out}: is the folder of artwork itself; a folder of its own was expected, inside or elsewhere"
+        )
 
 
 def lanes_for(jobs: int | None) -> int:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import os
 import sys
 from types import TracebackType
 from typing import Self
@@ -17,6 +19,7 @@ class RunScreen:
 
     def __init__(self, *, quiet: bool = False) -> None:
         self.quiet = quiet
+        write_anything()
         self._bar = None
         self._task = None
         if not quiet and sys.stderr.isatty():
@@ -52,7 +55,24 @@ class RunScreen:
             self._bar.update(self._task, completed=done, total=total, rate=rate)
             return
         if not self.quiet:
-            click.echo(line_of(result))
+            self.say(line_of(result))
+
+    def say(self, line: str, *, err: bool = False) -> None:
+        """Says one line. Nobody listening, or a log on a full disk, ends no run: what counts are the reports."""
+        try:
+            click.echo(line, err=err)
+        except OSError:
+            self.quiet = True
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, 2 if err else 1)
+            os.close(nowhere)
+
+
+def write_anything() -> None:
+    """A clock-started run may have a narrow alphabet: strangers' names are then written with escapes, not refused."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 def line_of(result: Result) -> str:

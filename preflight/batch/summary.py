@@ -48,6 +48,8 @@ class Summary:
     finished: bool = False
     started_at: str = field(default_factory=lambda: datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"))
     complaints: list[str] = field(default_factory=list)
+    #: Why the summary itself is not on disk as it stands here.
+    not_written: str | None = None
     _by_key: dict[str, Result] = field(default_factory=dict)
 
     def add(self, result: Result) -> None:
@@ -62,7 +64,7 @@ class Summary:
     def verdict(self) -> Verdict:
         """The worst verdict of the run; a run that did not finish is at best unchecked."""
         verdicts = [Verdict(result.verdict) for result in self.results]
-        if self.complaints or len(self.results) < self.total:
+        if self.complaints or self.not_written or len(self.results) < self.total:
             verdicts.append(Verdict.UNCHECKED)
         return worst_verdict(verdicts)
 

@@ -17,14 +17,15 @@ from pathlib import Path
 
 from watchdog.events import FileSystemEvent, FileSystemEventHandler
 from watchdog.observers import Observer
+from watchdog.observers.api import BaseObserver
 from watchdog.observers.polling import PollingObserver
 
 from preflight.batch.folder import Candidate, find_artwork
 from preflight.batch.ledger import Ledger, Result, key_of, sha256_of
-from preflight.batch.run import Jobs, Work, check_one, failed
+from preflight.batch.run import SUMMARY_EVERY_S, SUMMARY_SHARE, Jobs, Work, check_one, failed, refuse_same_folder
 from preflight.batch.summary import Summary, write_summary
 from preflight.batch.whole import Arrivals
-from preflight.errors import Fault
+from preflight.errors import Fault, ToolFault
 from preflight.findings import Verdict
 from preflight.isolate import Limits, warm_up
 
@@ -36,11 +37,14 @@ MOST_TRIES = 5
 
 
 class _Bell(FileSystemEventHandler):
-    def __init__(self, rung: threading.Event) -> None:
+    def __init__(self, rung: threading.Event, out: Path) -> None:
         self.rung = rung
+        self.out = os.fsencode(out.absolute()) + os.sep.encode()
 
     def on_any_event(self, event: FileSystemEvent) -> None:
-        if event.event_type not in ("opened", "closed_no_write"):
+        # Reading a file, and what is written about it below the watched folder, are no arrivals.
+        where = os.path.abspath(os.fsencode(event.src_path))  # noqa: PTH100 - bytes: any name at all
+        if event.event_type not in ("opened", "closed_no_write") and not where.startswith(self.out):
             self.rung.set()
 
 
@@ -67,19 +71,22 @@ class Watch:
         self._done: dict[Path, tuple[int, int]] = {}
         self._tries: dict[Path, int] = {}
         self._by_name: dict[str, Result] = {}
+        self._changed = True
+        self._next_write = 0.0
 
     def go(self) -> Summary:
         """Watches until ``stop`` is set. Raises ``UsageFault`` for bad rules or where another run holds ``out``."""
         settled = self.jobs.of(None)
         if isinstance(settled, Fault):
             raise settled
+        for target in (self.out, self.sort_into):
+            if target is not None:
+                refuse_same_folder(self.folder, target)
         rung = threading.Event()
         rung.set()
         with self.ledger.held():
             warm_up()
-            observer = PollingObserver() if self.polling else Observer()
-            observer.schedule(_Bell(rung), str(self.folder), recursive=True)
-            observer.start()
+            observer = self._observer(rung)
             try:
                 with ThreadPoolExecutor(self.lanes, thread_name_prefix="lane") as pool:
                     self._loop(rung, pool)
@@ -89,6 +96,18 @@ class Watch:
                 self.summary.finished = True
                 self._write_summary()
         return self.summary
+
+    def _observer(self, rung: threading.Event) -> BaseObserver:
+        kinds = (PollingObserver,) if self.polling else (Observer, PollingObserver)
+        for kind in kinds:
+            observer = kind()
+            observer.schedule(_Bell(rung, self.out), str(self.folder), recursive=True)
+            try:
+                observer.start()
+            except OSError:  # the system grants no more watches: look around instead
+                continue
+            return observer
+        raise ToolFault(f"{self.folder}: cannot be watched")
 
     def _loop(self, rung: threading.Event, pool: ThreadPoolExecutor) -> None:
         running: dict[Path, Future[Result | None]] = {}
@@ -101,6 +120,8 @@ class Watch:
                 rung.clear()
                 looked_at = time.monotonic()
                 waiting = self._look_around(pool, running)
+            if self._changed and time.monotonic() >= self._next_write:
+                self._write_summary()
             self.stop.wait(_NAP_S)
         for path, future in running.items():
             self._finish(path, future)
@@ -132,7 +153,7 @@ class Watch:
         except OSError as fault:
             return self._put_off(candidate, f"could not be read: {fault.strerror or fault}")
         key = key_of(sha256, job.rules_sha256, job.ticket_sha256)
-        earlier = self.ledger.read(key)
+        earlier = self.ledger.read(key, self.limits)
         if earlier is not None:
             same = earlier.name if earlier.name != candidate.name else earlier.same_as
             return replace(earlier, name=candidate.name, same_as=same)
@@ -165,6 +186,10 @@ class Watch:
             return
         self.arrivals.forget(path)
         if self.sort_into is not None:
+            if self._was_replaced(path):
+                # Another file has come under the name meanwhile: it has an answer of its own to get.
+                self._done.pop(path, None)
+                return
             result = self._sorted(path, result)
         earlier = self._by_name.pop(result.name, None)
         if earlier is not None:
@@ -173,7 +198,14 @@ class Watch:
         self.summary.add(result)
         self.summary.total = len(self.summary.results)
         self.tell(result)
-        self._write_summary()
+        self._changed = True
+
+    def _was_replaced(self, path: Path) -> bool:
+        try:
+            about = path.stat()
+        except OSError:
+            return False
+        return self._done.get(path) != (about.st_size, about.st_mtime_ns)
 
     def _sorted(self, path: Path, result: Result) -> Result:
         try:
@@ -184,10 +216,16 @@ class Watch:
         return replace(result, moved_to=str(target))
 
     def _write_summary(self) -> None:
+        started = time.monotonic()
+        self._changed = False
+        self.summary.not_written = None
         try:
             write_summary(self.summary, self.out)
         except OSError as fault:
-            self.summary.complaints = [f"the summary could not be written: {fault.strerror or fault}"]
+            self._changed = True
+            self.summary.not_written = f"the summary could not be written: {fault.strerror or fault}"
+        now = time.monotonic()
+        self._next_write = now + max(SUMMARY_EVERY_S, SUMMARY_SHARE * (now - started))
 
 
 def move_without_overwriting(path: Path, folder: Path) -> Path:
