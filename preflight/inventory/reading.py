@@ -14,10 +14,21 @@ from preflight.inventory.annotations import read_annotations
 from preflight.inventory.boxes import Geometry, read_boxes, settle_geometry
 from preflight.inventory.damage import page_damage
 from preflight.inventory.fonts import merge_font_use, read_fonts
-from preflight.inventory.model import Annotation, FontFact, Page, PageSummary, Painted, Plates
+from preflight.inventory.model import (
+    Annotation,
+    FontFact,
+    OverprintChange,
+    Page,
+    PageSummary,
+    Painted,
+    Plates,
+    TrapEdge,
+)
 from preflight.inventory.opening import Artwork
+from preflight.inventory.overprint import read_overprint
 from preflight.inventory.paint import PaintTrace, trace_page
-from preflight.inventory.plates import measure_plates
+from preflight.inventory.plates import measure_plates, render_plates
+from preflight.inventory.trap import read_trap
 from preflight.inventory.warnings import take_warnings
 from preflight.ticket import Job
 from preflight.units import TOLERANCE_MM, Box
@@ -28,6 +39,10 @@ if TYPE_CHECKING:
     from preflight.inventory.render import PlatePixels
 
 
+#: Draws a place of the page anew: its box, pixels a millimetre, and whether overprint is honoured.
+Draw = Callable[[Box, float, bool], "PlatePixels"]
+
+
 @dataclass
 class PageReading:
     """A page as read, with the pixels of its plates while pictures are made of it (never stored)."""
@@ -36,6 +51,7 @@ class PageReading:
     geometry: Geometry | None
     pixels: PlatePixels | None
     layers_used: tuple[str, ...] = ()
+    draw: Draw | None = None
 
 
 def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) -> PageReading:
@@ -107,6 +123,22 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
     annotations: tuple[Annotation, ...] = ()
     if "annotations" in needs:
         annotations = ask("annotations", lambda: read_annotations(artwork, number, geometry.frame), annotations)
+    changes: tuple[OverprintChange, ...] = ()
+    if "overprint" in needs and plates is not None and trace is not None:
+        zone = plates.zone_mm
+        changes = ask(
+            "overprint",
+            lambda: read_overprint(artwork.document, engine_page, geometry.frame, painted, pixels, zone, job),
+            changes,
+        )
+    trap_edges: tuple[TrapEdge, ...] = ()
+    if "trap" in needs and plates is not None and trace is not None:
+        zone = plates.zone_mm
+        trap_edges = ask(
+            "trap",
+            lambda: read_trap(artwork.document, engine_page, geometry.frame, painted, pixels, zone, job),
+            trap_edges,
+        )
     page = Page(
         number=number,
         boxes=boxes,
@@ -123,11 +155,20 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
         group_family=trace.group_family if trace else None,
         has_group=trace.has_group if trace else False,
         transparency=trace.transparency if trace else (),
+        overprint_changes=changes,
+        trap_edges=trap_edges,
         broken=broken,
         warnings=warnings,
         unknown=unknown,
     )
-    return PageReading(page, geometry, pixels, trace.layers_used if trace else ())
+
+    def draw(box_mm: Box, pixels_per_mm: float, overprint: bool) -> PlatePixels:
+        return render_plates(
+            artwork.document, engine_page, geometry.frame, box_mm, pixels_per_mm, overprint, press=pixels.press
+        )
+
+    drawable = engine_page is not None and pixels is not None
+    return PageReading(page, geometry, pixels, trace.layers_used if trace else (), draw if drawable else None)
 
 
 def is_out_of_memory(fault: BaseException) -> bool:
@@ -209,4 +250,4 @@ def _bare_page(number: int, unknown: dict[str, str]) -> Page:
 
 def with_facts(reading: PageReading, **facts: Any) -> PageReading:
     """The same reading with further facts on its page."""
-    return PageReading(replace(reading.page, **facts), reading.geometry, reading.pixels, reading.layers_used)
+    return replace(reading, page=replace(reading.page, **facts))

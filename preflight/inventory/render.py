@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 from weakref import WeakKeyDictionary
 
@@ -38,8 +38,19 @@ BAND_BYTES = 80_000_000
 #: Above this, all planes together, a page cannot be held at this resolution.
 MOST_BYTES = 1_500_000_000
 
-#: What was looked up in an open document: spots and see-through art of shared objects.
-_LOOKED_UP: WeakKeyDictionary[Any, tuple[SpotCache, dict[int, int]]] = WeakKeyDictionary()
+Looks = tuple[tuple[int, int, int], ...]
+
+
+@dataclass
+class _LookedUp:
+    """What was looked up in an open document: spots and see-through art of shared objects, looks of spots by page."""
+
+    spots: SpotCache = field(default_factory=SpotCache)
+    see_through: dict[int, int] = field(default_factory=dict)
+    looks: dict[tuple[int, tuple[str, ...]], Looks] = field(default_factory=dict)
+
+
+_LOOKED_UP: WeakKeyDictionary[Any, _LookedUp] = WeakKeyDictionary()
 
 
 #: Without anti-aliasing the engine drops the pixel an edge ends in, as if its place were rounded down, and files round coordinates
@@ -63,7 +74,7 @@ class PlatePixels:
     origin_mm: tuple[float, float]
     pixels_per_mm: float
     press: PressCondition
-    looks: tuple[tuple[int, int, int], ...] = ()
+    looks: Looks = ()
     faults: int = 0
 
     @property
@@ -116,9 +127,9 @@ def render_plates(
     columns, rows = max(1, right - left), max(1, bottom - top)
     origin_mm = (left / pixels_per_mm, top / pixels_per_mm)
     to_pixels = _to_pixels(page, frame, origin_mm, pixels_per_mm)
-    spot_cache, see_through_cache = _LOOKED_UP.setdefault(artwork_document, (SpotCache(), {}))
-    see_through = may_see_through(page, see_through_cache)
-    groups = spot_groups(page, spot_cache)
+    known = _LOOKED_UP.setdefault(artwork_document, _LookedUp())
+    see_through = may_see_through(page, known.see_through)
+    groups = spot_groups(page, known.spots)
     count = len(PROCESS_INKS) + sum(len(group.names) for group in groups)
     if rows * columns * count > MOST_BYTES:
         raise ToolFault(f"{rows} x {columns} pixels of {count} plates are more than can be held")
@@ -133,7 +144,11 @@ def render_plates(
             process = _joined(process, spots, planes)
             spots += planes[len(PROCESS_INKS) :]
     inks = (*PROCESS_INKS, *(name for group in groups for name in group.names))
-    looks = tuple(look for group in groups for look in _looks(group))
+    number = mupdf.pdf_to_num(page.obj())
+    for group in groups:
+        if (number, group.names) not in known.looks:
+            known.looks[number, group.names] = _looks(group)
+    looks = tuple(look for group in groups for look in known.looks[number, group.names])
     return PlatePixels(inks, (*process, *spots), origin_mm, pixels_per_mm, press, looks, faults)
 
 
@@ -229,11 +244,11 @@ def _to_pixels(page: Any, frame: PageFrame, origin_mm: tuple[float, float], pixe
     return back.then(frame.to_trim_mm).then(to_pixels)
 
 
-def _looks(group: SpotGroup) -> list[tuple[int, int, int]]:
+def _looks(group: SpotGroup) -> Looks:
     """Each spot at 100 % on white paper, as the engine would mix it for a screen."""
     count = len(group.names)
     if not count:
-        return []
+        return ()
     area = mupdf.FzIrect(0, 0, count, 1)
     patches = mupdf.fz_new_pixmap_with_bbox(mupdf.fz_device_cmyk(), area, group.separations, 0)
     samples = np.frombuffer(mupdf.ll_fz_pixmap_samples_memoryview(patches.m_internal), dtype=np.uint8)
@@ -249,4 +264,4 @@ def _looks(group: SpotGroup) -> list[tuple[int, int, int]]:
         mupdf.FzDefaultColorspaces(),
     )
     light = bytes(mupdf.ll_fz_pixmap_samples_memoryview(mixed.m_internal))
-    return [(light[3 * place], light[3 * place + 1], light[3 * place + 2]) for place in range(count)]
+    return tuple((light[3 * place], light[3 * place + 1], light[3 * place + 2]) for place in range(count))
