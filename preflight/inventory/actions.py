@@ -7,6 +7,7 @@ by itself (on opening, on showing a page, on printing) is told, as is every scri
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from preflight.inventory.model import ActiveItem
@@ -41,15 +42,38 @@ _WHEN = {
 }  # fmt: skip
 
 
+@dataclass(frozen=True)
+class Action:
+    """An action of any kind, and whether it sets itself off."""
+
+    item: ActiveItem
+    by_itself: bool
+
+    @property
+    def only_goes(self) -> bool:
+        """Whether it does no more than go to a place."""
+        return self.item.what in _GOING
+
+
 def read_actions(artwork: Artwork) -> tuple[ActiveItem, ...]:
     """Everything that acts, each kind and place once."""
-    found: dict[ActiveItem, None] = {}
+    told = (
+        action.item
+        for action in every_action(artwork)
+        if action.item.what in _ACTING or (action.by_itself and not action.only_goes)
+    )
+    return tuple(dict.fromkeys(told))
+
+
+def every_action(artwork: Artwork) -> tuple[Action, ...]:
+    """Every action of the file, harmless ones included, each kind and place once."""
+    found: dict[Action, None] = {}
     root = artwork.pdf.Root if artwork.pdf else None
-    for item in _of_document(root):
-        found[item] = None
+    for action in _of_document(root):
+        found[action] = None
     for number, page in enumerate(artwork.pages, 1):
-        for item in _of_page(page.dictionary, number):
-            found[item] = None
+        for action in _of_page(page.dictionary, number):
+            found[action] = None
     return tuple(found)
 
 
@@ -66,7 +90,7 @@ def read_attachments(artwork: Artwork) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _of_document(root: Any) -> Iterator[ActiveItem]:
+def _of_document(root: Any) -> Iterator[Action]:
     yield from _automatic(entry(root, "/OpenAction"), "on opening the file", None)
     for key, action in entries_of(entry(root, "/AA")):
         yield from _automatic(action, _WHEN.get(plain_key(key), "by itself"), None)
@@ -74,14 +98,14 @@ def _of_document(root: Any) -> Iterator[ActiveItem]:
         yield from _automatic(action, f"on opening the file ({name})" if name else "on opening the file", None)
     form = entry(root, "/AcroForm")
     if entry(form, "/XFA") is not None:
-        yield ActiveItem("XFA form", "in the file's form", None)
+        yield Action(ActiveItem("XFA form", "in the file's form", None), by_itself=True)
     for field in _branches(entry(form, "/Fields"), "/Kids"):
         yield from _of_holder(field, "in a form field", None)
     for bookmark in _outline(entry(root, "/Outlines", "/First")):
         yield from _on_click(entry(bookmark, "/A"), "at a bookmark", None)
 
 
-def _of_page(page: Any, number: int) -> Iterator[ActiveItem]:
+def _of_page(page: Any, number: int) -> Iterator[Action]:
     for key, action in entries_of(entry(page, "/AA")):
         yield from _automatic(action, _WHEN.get(plain_key(key), "by itself"), number)
     for annotation in items_of(entry(page, "/Annots")):
@@ -89,22 +113,20 @@ def _of_page(page: Any, number: int) -> Iterator[ActiveItem]:
         yield from _of_holder(annotation, what, number)
 
 
-def _of_holder(holder: Any, where: str, page: int | None) -> Iterator[ActiveItem]:
+def _of_holder(holder: Any, where: str, page: int | None) -> Iterator[Action]:
     yield from _on_click(entry(holder, "/A"), where, page)
     for key, action in entries_of(entry(holder, "/AA")):
         yield from _on_click(action, f"{where} {_WHEN.get(plain_key(key), '')}".strip(), page)
 
 
-def _automatic(action: Any, where: str, page: int | None) -> Iterator[ActiveItem]:
+def _automatic(action: Any, where: str, page: int | None) -> Iterator[Action]:
     for what in _chain(action):
-        if what not in _GOING:
-            yield ActiveItem(what, where, page)
+        yield Action(ActiveItem(what, where, page), by_itself=True)
 
 
-def _on_click(action: Any, where: str, page: int | None) -> Iterator[ActiveItem]:
+def _on_click(action: Any, where: str, page: int | None) -> Iterator[Action]:
     for what in _chain(action):
-        if what in _ACTING:
-            yield ActiveItem(what, where, page)
+        yield Action(ActiveItem(what, where, page), by_itself=False)
 
 
 def _chain(action: Any) -> Iterator[str]:

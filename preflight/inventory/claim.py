@@ -7,9 +7,11 @@ A claim is the XMP's where there is one (PDF/X-4 and later), else that of the do
 from __future__ import annotations
 
 import re
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
+from preflight.inventory.claim_details import MOST_OBJECTS
 from preflight.inventory.model import ClaimFacts
 from preflight.inventory.objects import entry, is_array, is_stream, name_of, one_or_more, text_of
 
@@ -22,10 +24,12 @@ _PDF = "http://ns.adobe.com/pdf/1.3/"
 _XMP = "http://ns.adobe.com/xap/1.0/"
 _DC = "http://purl.org/dc/elements/1.1/"
 _RDF = "http://www.w3.org/1999/02/22-rdf-syntax-ns#"
+#: What a claim asks for by name, and what the metadata call it.
+_INFO_KEYS = {"/Title": "title", "/CreationDate": "created", "/ModDate": "modified", "/Trapped": "trapped"}
 _MOST_XMP_BYTES = 16 << 20
-#: Objects looked at for filters; more are not counted (``details`` says so).
-_MOST_OBJECTS = 200_000
-_DATE = re.compile(r"(\d{4})\D?(\d{2})?\D?(\d{2})?\D?(\d{2})?\D?(\d{2})?\D?(\d{2})?")
+_DATE = re.compile(
+    r"(\d{4})-?(\d{2})?-?(\d{2})?T?(\d{2})?:?(\d{2})?(?::?\d{2}(?:\.\d+)?)?(?:([-+Z])(\d{2})?[:']?(\d{2})?)?"
+)
 
 
 def read_claim(artwork: Artwork) -> ClaimFacts:
@@ -36,8 +40,11 @@ def read_claim(artwork: Artwork) -> ClaimFacts:
     details: dict[str, str] = {}
     xmp = _xmp_of(artwork.pdf.Root, details)
     info_version = text_of(entry(info, "/GTS_PDFXVersion"))
-    xmp_version = xmp.get("version")
+    if "xmp" in details and info_version is None and _speaks_of_pdfx(artwork.pdf.Root):
+        raise ValueError("the metadata speak of PDF/X and cannot be read")
+    xmp_version = xmp.get("pdfxid version") or xmp.get("pdfx version")
     claim = xmp_version or info_version
+    differs = _differences(info, xmp)
     filters: tuple[str, ...] = ()
     object_streams = None
     if claim is not None:
@@ -56,9 +63,24 @@ def read_claim(artwork: Artwork) -> ClaimFacts:
         has_file_id=is_array(file_id) and len(file_id) == 2,
         has_object_streams=object_streams,
         filters=filters,
-        xmp_matches_info=_agree(info, xmp) if xmp else None,
+        xmp_matches_info=not differs if xmp else None,
+        xmp_differs=differs,
+        in_info=tuple(key[1:] for key in _INFO_KEYS if text_of(entry(info, key))),
+        in_xmp=tuple(key[1:] for key, name in _INFO_KEYS.items() if xmp.get(name)),
+        xmp_version_in=tuple(space for space in ("pdfxid", "pdfx") if xmp.get(f"{space} version")),
         details=details,
     )
+
+
+def makes_claim(artwork: Artwork) -> bool:
+    """Whether the file says that it is PDF/X; asked for every page, so it looks once."""
+    if artwork.makes_claim is None:
+        root = artwork.pdf.Root if artwork.pdf else None
+        info = entry(artwork.pdf.trailer if artwork.pdf else None, "/Info")
+        xmp = _xmp_of(root, {})
+        said = (text_of(entry(info, "/GTS_PDFXVersion")), xmp.get("pdfxid version"), xmp.get("pdfx version"))
+        artwork.makes_claim = any(said)
+    return artwork.makes_claim
 
 
 def read_makers(artwork: Artwork) -> tuple[str | None, str | None]:
@@ -84,7 +106,8 @@ def _xmp_of(root: Any, details: dict[str, str]) -> dict[str, str]:
         details["xmp"] = f"cannot be read ({type(fault).__name__})"
         return {}
     wanted = {
-        "version": (f"{{{_PDFX_ID}}}GTS_PDFXVersion", f"{{{_PDFX}}}GTS_PDFXVersion"),
+        "pdfxid version": (f"{{{_PDFX_ID}}}GTS_PDFXVersion",),
+        "pdfx version": (f"{{{_PDFX}}}GTS_PDFXVersion",),
         "trapped": (f"{{{_PDF}}}Trapped",),
         "title": (f"{{{_DC}}}title",),
         "created": (f"{{{_XMP}}}CreateDate",),
@@ -101,6 +124,17 @@ def _xmp_of(root: Any, details: dict[str, str]) -> dict[str, str]:
     return values
 
 
+def _speaks_of_pdfx(root: Any) -> bool:
+    """Whether metadata that cannot be taken apart hold the name of a claim."""
+    try:
+        data = bytes(entry(root, "/Metadata").read_bytes()).replace(b"\0", b"")
+    except MemoryError:
+        raise
+    except Exception:
+        return False
+    return b"GTS_PDFXVersion" in data
+
+
 def _property(tree: ET.Element, name: str) -> str | None:
     """A property written as an element, as an attribute, or as a list of alternatives."""
     for element in tree.iter():
@@ -114,22 +148,44 @@ def _property(tree: ET.Element, name: str) -> str | None:
     return None
 
 
-def _agree(info: Any, xmp: dict[str, str]) -> bool:
-    """Whether what stands in both places is the same; dates by their first twelve figures (to the minute, zone apart)."""
+def _differences(info: Any, xmp: dict[str, str]) -> tuple[str, ...]:
+    """What stands in both places and differs; dates to the minute."""
+    found = []
     for key, name in (("/Title", "title"), ("/Producer", "producer"), ("/Creator", "creator")):
         told = text_of(entry(info, key))
         if told and name in xmp and told.strip() != xmp[name].strip():
-            return False
+            found.append(key[1:])
     for key, name in (("/CreationDate", "created"), ("/ModDate", "modified")):
         told = text_of(entry(info, key))
-        if told and name in xmp and _minutes(told) != _minutes(xmp[name]):
-            return False
-    return True
+        if told and name in xmp and not _same_moment(told, xmp[name]):
+            found.append(key[1:])
+    return tuple(found)
 
 
-def _minutes(date: str) -> str:
-    found = _DATE.search(date)
-    return "".join(part or "" for part in found.groups()[:5]) if found else date
+def _same_moment(one: str, other: str) -> bool:
+    """Whether two dates are the same to the minute; a zone counts only where both state one."""
+    first, second = _moment(one), _moment(other)
+    if first is None or second is None:
+        return re.sub(r"\D", "", one) == re.sub(r"\D", "", other)
+    if first[1] is not None and second[1] is not None:
+        return first[0] - second[0] == first[1] - second[1]
+    return first[0] == second[0]
+
+
+def _moment(text: str) -> tuple[datetime, timedelta | None] | None:
+    """A date to the minute, and how far its clock is ahead of universal time, where stated; None for what is no date."""
+    found = _DATE.search(text)
+    if found is None:
+        return None
+    year, month, day, hour, minute, zone, hours, minutes = found.groups()
+    try:
+        moment = datetime(int(year), int(month or 1), int(day or 1), int(hour or 0), int(minute or 0))
+    except ValueError:  # a day that never was
+        return None
+    if zone is None:
+        return moment, None
+    ahead = timedelta(hours=int(hours or 0), minutes=int(minutes or 0))
+    return moment, -ahead if zone == "-" else ahead
 
 
 def _streams_of(artwork: Artwork, details: dict[str, str]) -> tuple[tuple[str, ...], bool | None]:
@@ -138,13 +194,13 @@ def _streams_of(artwork: Artwork, details: dict[str, str]) -> tuple[tuple[str, .
     assert artwork.pdf is not None
     filters: set[str] = set()
     for count, thing in enumerate(artwork.pdf.objects, 1):
-        if count > _MOST_OBJECTS:
-            details["filters"] = f"only the first {_MOST_OBJECTS} objects were looked at"
+        if count > MOST_OBJECTS:
+            details["filters"] = f"only the first {MOST_OBJECTS} objects were looked at"
             break
         if is_stream(thing):
             filters.update(name for each in one_or_more(entry(thing, "/Filter")) if (name := name_of(each)))
-    in_streams = any(
+    in_streams = name_of(entry(artwork.pdf.trailer, "/Type")) == "XRef" or any(
         mupdf.ll_pdf_get_xref_entry_no_null(artwork.document.m_internal, number).type in ("o", ord("o"))
-        for number in range(1, min(mupdf.pdf_xref_len(artwork.document), _MOST_OBJECTS))
+        for number in range(1, min(mupdf.pdf_xref_len(artwork.document), MOST_OBJECTS))
     )
     return tuple(sorted(filters)), in_streams

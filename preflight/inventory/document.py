@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from preflight.inventory.actions import read_actions, read_attachments
 from preflight.inventory.claim import read_claim, read_makers
+from preflight.inventory.claim_details import StructureSights
 from preflight.inventory.intents import read_intents
 from preflight.inventory.layers import read_layers
 from preflight.inventory.model import ClaimFacts, DocumentFacts, ForeignSetting
@@ -53,10 +54,14 @@ def read_document(artwork: Artwork) -> DocumentFacts:
         "producer": makers[0],
         "creator": makers[1],
     }
-    used = _UsedOnPages(expects_layers=bool(facts["layers"]))
-    for fact in ("document", "spots", "layers"):
-        # One look through all pages gives all three; where it cannot be finished none of them is certain.
+    claim: ClaimFacts = facts["claim"]
+    sights = StructureSights() if claim.claim is not None else None
+    used = _UsedOnPages(expects_layers=bool(facts["layers"]), sights=sights)
+    for fact in ("document", "spots", "layers", *(("claim",) if sights else ())):
+        # One look through all pages gives all of them; where it cannot be finished none is certain.
         ask(fact, lambda: used.look(artwork), None)
+    if sights is not None:
+        facts["claim"] = ask("claim", lambda: replace(claim, sights=sights.all_of(artwork, claim.filters)), claim)
     facts |= {"foreign_settings": tuple(used.settings), "spot_recipes": used.spots.all()}
     if used.expression is not None:
         unknown.setdefault("layers", used.expression)
@@ -82,11 +87,13 @@ def _preseparated(artwork: Artwork) -> tuple[int, ...]:
 class _UsedOnPages:
     """What the pages use of things that concern the whole file; looked through once, however often it is asked."""
 
-    def __init__(self, *, expects_layers: bool) -> None:
+    def __init__(self, *, expects_layers: bool, sights: StructureSights | None) -> None:
         self.settings: list[ForeignSetting] = []
         self.spots = SpotRecipes()
         #: Why what prints on layers is not known.
         self.expression: str | None = None
+        #: What a PDF/X claim is held against; None where the file makes none.
+        self.sights = sights
         self._expects_layers = expects_layers
         self._fault: Exception | None = None
         self._looked = False
@@ -98,7 +105,7 @@ class _UsedOnPages:
             try:
                 for number, page in enumerate(artwork.pages, 1):
                     if page.dictionary is not None:
-                        self._add(number, all_uses_of(artwork, number))
+                        self._add(number, page.dictionary, all_uses_of(artwork, number))
             except MemoryError:
                 raise
             except Exception as fault:
@@ -106,9 +113,11 @@ class _UsedOnPages:
         if self._fault is not None:
             raise self._fault
 
-    def _add(self, number: int, uses: PageUses) -> None:
+    def _add(self, number: int, dictionary: Any, uses: PageUses) -> None:
         self.settings += settings_on(number, uses).values()
         self.spots.add(number, uses)
+        if self.sights is not None:
+            self.sights.add_page(number, dictionary, uses)
         if self._expects_layers and self.expression is None and _has_layer_expression(uses):
             self.expression = f"page {number} shows layers by an expression, which is not understood here"
 

@@ -43,4 +43,9 @@ def _intent(item: Any) -> OutputIntent:
         profile_components=profile.components if profile else (int(stated) if stated else None),
         profile_md5=profile.md5 if profile else None,
         profile_bytes=size,
+        profile_class=profile.device_class if profile else None,
+        profile_space=profile.space if profile else None,
+        profile_version=profile.version if profile else None,
+        profile_stated=int(stated) if stated else None,
+        profile_outside=is_dictionary(entry(item, "/DestOutputProfileRef")),
     )

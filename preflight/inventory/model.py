@@ -43,6 +43,14 @@ class OutputIntent:
     profile_components: int | None = None
     profile_md5: str | None = None
     profile_bytes: int | None = None
+    #: What the embedded profile says of itself: class (``prtr``), space (``CMYK``), version (``2.4``); None where it cannot be read.
+    profile_class: str | None = None
+    profile_space: str | None = None
+    profile_version: str | None = None
+    #: How many components the file says the profile has.
+    profile_stated: int | None = None
+    #: The profile lies outside the file and is only named (DestOutputProfileRef).
+    profile_outside: bool = False
 
 
 @dataclass(frozen=True)
@@ -89,6 +97,32 @@ class ForeignSetting:
     detail: str = ""
 
 
+#: What a PDF/X part may forbid or bind, and what ``ClaimSight.name`` then tells. ``alternate``: the family of a spot colour's alternate
+#: space; ``annotation``: its type, inside the bleed area (``printing-annotation``: one that leaves a mark); ``blend-space``, ``colour``:
+#: a family; ``halftone``: its type by number; ``page-intent``: the components of a page's own output intent; ``profile``: class, space
+#: and version; ``cmyk-profile``: its md5; ``profile-count``: components stated for a profile that has others.
+SightKind = Literal[
+    "action", "alternate", "annotation", "printing-annotation", "blend-space", "colour", "filter", "font-missing", "halftone",
+    "page-intent", "postscript", "profile", "profile-count", "profile-unreadable", "cmyk-profile", "sixteen-bit", "transfer-curve",
+    "transparency",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class ClaimSight:
+    """Something in the file that a PDF/X part may forbid or bind; ``thing`` is the kind of object and what it is called there.
+
+    Read only where a file makes a claim.
+    """
+
+    what: SightKind
+    name: str = ""
+    page: int | None = None
+    thing: str = ""
+    object_number: int | None = None
+    box_mm: Box | None = None
+
+
 @dataclass(frozen=True)
 class ClaimFacts:
     """What a PDF/X claim needs to be held against, as read from the structure. ``None`` is unknown."""
@@ -106,6 +140,15 @@ class ClaimFacts:
     has_object_streams: bool | None = None
     filters: tuple[str, ...] = ()
     xmp_matches_info: bool | None = None
+    #: What both places say, and say differently.
+    xmp_differs: tuple[str, ...] = ()
+    #: Which of title, dates and trapped state stand in the document information, and which in the metadata.
+    in_info: tuple[str, ...] = ()
+    in_xmp: tuple[str, ...] = ()
+    #: Under which of the two namespaces the metadata carry the version: ``pdfxid`` (PDF/X-4 and later) or ``pdfx``.
+    xmp_version_in: tuple[str, ...] = ()
+    sights: tuple[ClaimSight, ...] = ()
+    #: Facts that are not known, with the reason: ``xmp``, ``filters``.
     details: dict[str, str] = field(default_factory=dict)
 
 
@@ -480,9 +523,14 @@ class TrapEdge:
 
 @dataclass(frozen=True)
 class BarcodeSeen:
-    """A bar or matrix code found on the plates."""
+    """A bar or matrix code found on the plates.
+
+    ``quiet_modules`` is how far it is clear by side: ``left`` and ``right`` as a bar code is read, all four as seen on the page for a
+    matrix code; cut where nothing asks for more. Reflectances are those of red light, 1 for paper.
+    """
 
     box_mm: Box
+    #: ``EAN-13``, ``EAN-8``, ``UPC-A``, ``UPC-E``, ``ITF``, ``Code 128``, ``Code 39``, ``QR Code``, ``Data Matrix`` and others.
     symbology: str
     text: str | None
     x_dimension_mm: float | None
@@ -494,6 +542,10 @@ class BarcodeSeen:
     reflectance_ground: float | None = None
     reversed_out: bool = False
     height_mm: float | None = None
+    #: How strong each ink of the bars is, in percent, where it makes them differ from the ground.
+    inks_percent: dict[str, float] = field(default_factory=dict)
+    #: Why it is not decoded: ``check digit``, ``damaged`` (the shape of a code, no content), ``font`` (a bar code font, no code).
+    fault: str = ""
 
 
 @dataclass(frozen=True)
@@ -563,6 +615,8 @@ class Page:
     has_group: bool = False
     #: Live transparency painted on the page: reasons such as ``blend mode Multiply``, ``soft mask``.
     transparency: tuple[str, ...] = ()
+    #: What on this page a PDF/X part may forbid or bind; read only where the file makes a claim.
+    claim_sights: tuple[ClaimSight, ...] = ()
     overprint_changes: tuple[OverprintChange, ...] = ()
     trap_edges: tuple[TrapEdge, ...] = ()
     barcodes: tuple[BarcodeSeen, ...] = ()
@@ -595,8 +649,11 @@ class PageSummary:
     profile_from: str = ""
     profile_name: str = ""
     transparency: tuple[str, ...] = ()
+    claim_sights: tuple[ClaimSight, ...] = ()
     layers_used: tuple[str, ...] = ()
     barcodes: tuple[str, ...] = ()
+    #: Codes that were seen and could not be decoded; None where the page was not looked through.
+    barcodes_undecoded: int | None = None
     picture: str | None = None
     #: What the picture shows, trim space.
     picture_mm: Box | None = None

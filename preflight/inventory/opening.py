@@ -70,6 +70,8 @@ class Artwork:
         self.missing_parts: dict[int, tuple[str, ...]] = {}
         #: The resources used by the page looked at last, and its number.
         self.last_uses: tuple[int, Any] | None = None
+        #: Whether it says that it is PDF/X, once looked at.
+        self.makes_claim: bool | None = None
         self._facts: DocumentFacts | None = None
         self._file: int | None = None
 

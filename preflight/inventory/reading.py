@@ -11,11 +11,16 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from preflight.inventory.annotations import read_annotations
+from preflight.inventory.barcodes import read_barcodes
 from preflight.inventory.boxes import Geometry, read_boxes, settle_geometry
+from preflight.inventory.claim import makes_claim
+from preflight.inventory.claim_details import page_sights
 from preflight.inventory.damage import page_damage
 from preflight.inventory.fonts import merge_font_use, read_fonts
 from preflight.inventory.model import (
     Annotation,
+    BarcodeSeen,
+    ClaimSight,
     FontFact,
     OverprintChange,
     Page,
@@ -114,15 +119,26 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
     nothing_seen: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
     broken, warnings = ask("damage", lambda: page_damage(artwork, number, said, refused), nothing_seen)
     fonts: tuple[FontFact, ...] = ()
-    if "fonts" in needs:
+    claims = ask("claim", lambda: makes_claim(artwork), False)
+    looks_at_fonts = "fonts" in needs or claims
+    if looks_at_fonts:
         fonts = ask("fonts", lambda: read_fonts(artwork, number), fonts)
-    if "fonts" in needs and trace is not None:
+    if looks_at_fonts and trace is not None:
         fonts = merge_font_use(fonts, painted)
     elif "paint" in unknown:
         unknown.setdefault("fonts", unknown["paint"])
     annotations: tuple[Annotation, ...] = ()
     if "annotations" in needs:
         annotations = ask("annotations", lambda: read_annotations(artwork, number, geometry.frame), annotations)
+    sights: tuple[ClaimSight, ...] = ()
+    if claims:
+        frame = geometry.frame
+        sights = ask("claim", lambda: page_sights(artwork, number, frame, boxes, painted, fonts), sights)
+    barcodes: tuple[BarcodeSeen, ...] = ()
+    if "barcodes" in needs and pixels is not None and trace is not None:
+        barcodes = ask("barcodes", lambda: read_barcodes(artwork, engine_page, geometry, pixels, painted, job), ())
+    elif "barcodes" in needs:
+        unknown["barcodes"] = unknown.get("plates") or unknown.get("paint", "the page was not drawn")
     changes: tuple[OverprintChange, ...] = ()
     if "overprint" in needs and plates is not None and trace is not None:
         zone = plates.zone_mm
@@ -155,8 +171,10 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
         group_family=trace.group_family if trace else None,
         has_group=trace.has_group if trace else False,
         transparency=trace.transparency if trace else (),
+        claim_sights=sights,
         overprint_changes=changes,
         trap_edges=trap_edges,
+        barcodes=barcodes,
         broken=broken,
         warnings=warnings,
         unknown=unknown,
@@ -204,8 +222,10 @@ def summary_of(reading: PageReading, picture: str | None = None, picture_mm: Box
         profile_from=plates.profile_from if plates else "",
         profile_name=plates.profile_name if plates else "",
         transparency=page.transparency,
+        claim_sights=page.claim_sights,
         layers_used=reading.layers_used,
-        barcodes=tuple(code.text for code in page.barcodes if code.text),
+        barcodes=tuple(code.text for code in page.barcodes if code.text and code.decoded),
+        barcodes_undecoded=None if "barcodes" in page.unknown else sum(not code.decoded for code in page.barcodes),
         picture=picture,
         picture_mm=picture_mm,
         text_margins_mm=_text_margins(visible, page.trim_mm),
