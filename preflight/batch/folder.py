@@ -99,14 +99,22 @@ def is_artwork(path: Path) -> bool:
     return head.startswith(_FIRST_BYTES) or b"%PDF-" in head or (head[:4] == b"RIFF" and head[8:12] == b"WEBP")
 
 
+def is_there(path: Path) -> bool:
+    """Whether a file is there; a name longer than the file system takes is not, nor what may not be looked at."""
+    try:
+        return path.is_file()
+    except OSError:
+        return False
+
+
 def ticket_of(path: Path, root: Path) -> Path | None:
     """The ticket that belongs to an artwork, or None."""
     for name in (f"{path.name}.ticket.toml", f"{path.stem}.ticket.toml"):
-        if (path.parent / name).is_file():
+        if is_there(path.parent / name):
             return path.parent / name
     folder = path.parent
     while True:
-        if (folder / "ticket.toml").is_file():
+        if is_there(folder / "ticket.toml"):
             return folder / "ticket.toml"
         if folder in (root, folder.parent):
             return None

@@ -11,7 +11,7 @@ import time
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from preflight.batch.folder import PART_ENDINGS
+from preflight.batch.folder import PART_ENDINGS, is_there
 
 _TAIL_BYTES = 2048
 
@@ -50,7 +50,7 @@ class Arrivals:
 
 def _has_part_file(path: Path) -> bool:
     names = [f"{path.name}{ending}" for ending in PART_ENDINGS] + [f"{path.stem}{ending}" for ending in PART_ENDINGS]
-    return any((path.parent / name).exists() or (path.parent / f".{name}").exists() for name in names)
+    return any(is_there(path.parent / name) or is_there(path.parent / f".{name}") for name in names)
 
 
 def has_its_end(path: Path) -> bool:
