@@ -9,7 +9,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -37,6 +37,23 @@ def long_pdf(path: Path) -> Path:
     return small_pdf(path, number=7, pages=150)
 
 
+def without_rights() -> list[str]:
+    """A command that runs another as a user whom nothing belongs to.
+
+    Where that user cannot reach this Python, the superuser does without its right to read all.
+    """
+    if os.getuid() != 0:
+        return []
+    nobody = f"os.setgroups([]); os.setgid({UNPRIVILEGED}); os.setuid({UNPRIVILEGED})"
+    weakened = "[ctypes.CDLL(None).prctl(24, right, 0, 0, 0) for right in (1, 2)]"
+    for way in (nobody, weakened):
+        command = [sys.executable, "-c", f"import ctypes, os, sys; {way}; os.execv(sys.argv[1], sys.argv[1:])"]
+        with contextlib.suppress(OSError):
+            if subprocess.run([*command, *PREFLIGHT, "--version"], capture_output=True, check=False).returncode == 0:
+                return command
+    raise AssertionError("rights can be given up neither way")
+
+
 @dataclass(frozen=True)
 class Night:
     """What a run over a folder left behind."""
@@ -59,9 +76,9 @@ def summary_in(out: Path) -> dict[str, Any]:
     return json.loads((out / "summary.json").read_text())
 
 
-def batch(folder: Path, out: Path, *arguments: str, **options: Any) -> Night:
-    """Runs ``preflight batch`` to its end; a traceback fails the test."""
-    command = [*PREFLIGHT, "batch", str(folder), "--out", str(out), *arguments]
+def batch(folder: Path, out: Path, *arguments: str, rights: Sequence[str] = (), **options: Any) -> Night:
+    """Runs ``preflight batch`` to its end; a traceback fails the test. ``rights``: a command that gives up rights first."""
+    command = [*rights, *PREFLIGHT, "batch", str(folder), "--out", str(out), *arguments]
     ended = subprocess.run(command, capture_output=True, timeout=PATIENCE_S, check=False, **options)
     return night_of(ended.returncode, out, ended.stdout, ended.stderr)
 

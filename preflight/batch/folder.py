@@ -46,8 +46,8 @@ def find_artwork(
 
     ``closed`` is told of each folder that cannot be looked into, with the reason.
     """
-    out = frozenset(path.resolve() for path in leave_out if path is not None)
-    for path in _files(folder, out, closed):
+    seen = {identity for path in leave_out if path is not None and (identity := _identity(path)) is not None}
+    for path in _files(folder, seen, closed):
         try:
             if is_artwork(path):
                 yield Candidate(path, str(path.relative_to(folder)), path.stat().st_size, ticket_of(path, folder))
@@ -56,8 +56,16 @@ def find_artwork(
             yield Candidate(path, str(path.relative_to(folder)), 0, ticket_of(path, folder))
 
 
-def _files(root: Path, out: frozenset[Path], closed: Callable[[Path, str], None] | None) -> Iterator[Path]:
-    seen: set[tuple[int, int]] = set()
+def _identity(path: Path) -> tuple[int, int] | None:
+    """Which folder this is, under whatever name; None where there is none yet."""
+    try:
+        about = path.stat()
+    except OSError:
+        return None
+    return about.st_dev, about.st_ino
+
+
+def _files(root: Path, seen: set[tuple[int, int]], closed: Callable[[Path, str], None] | None) -> Iterator[Path]:
     # A list of what is still to look at, not a function within itself: strangers nest deeper than a stack goes.
     ahead: list[tuple[Path, bool]] = [(root, True)]
     while ahead:
@@ -67,7 +75,7 @@ def _files(root: Path, out: frozenset[Path], closed: Callable[[Path, str], None]
             continue
         try:
             about = path.stat()
-            if (about.st_dev, about.st_ino) in seen or path.resolve() in out:
+            if (about.st_dev, about.st_ino) in seen:
                 continue
             seen.add((about.st_dev, about.st_ino))
             with os.scandir(path) as listing:

@@ -44,7 +44,16 @@ def test_artwork_is_known_by_content_or_claim(tmp_path, name, head):
 
 @pytest.mark.parametrize(
     "name",
-    ["notes.txt", "ticket.toml", "a.ticket.toml", "sound.wav", ".hidden.pdf", "a.pdf.part", "a.pdf.crdownload", "b.TMP"],
+    [
+        "notes.txt",
+        "ticket.toml",
+        "a.ticket.toml",
+        "sound.wav",
+        ".hidden.pdf",
+        "a.pdf.part",
+        "a.pdf.crdownload",
+        "b.TMP",
+    ],
 )
 def test_what_is_no_artwork_is_left_alone(tmp_path, name):
     touch(tmp_path / name, b"RIFF\x00\x00\x00\x00WAVE" if name.endswith("wav") else b"some words")
