@@ -27,7 +27,7 @@ Mask = npt.NDArray[np.bool_]
 PIXELS_PER_MM = 24
 #: Places are drawn again in tiles of this side, so much in all, and in so many pieces at most.
 _TILE_MM = 6.0
-_MOST_DRAWN_MM2 = 8_000.0
+_MOST_DRAWN_MM2 = 4_000.0
 _MOST_PIECES = 32
 #: On a page of many things each piece costs: so many things are run through in all.
 _MOST_RUN = 200_000
@@ -51,18 +51,18 @@ def read_trap(
 ) -> tuple[TrapEdge, ...]:
     """The edges on one page (``mupdf.PdfPage``), longest first. ``plates`` are its plates as drawn."""
     limits = job.limits["trap"]
+    region = _where_inks_may_meet(painted, zone_mm.intersect(plates.box_mm), limits.common_ink_from_percent)
+    if region is None:
+        return ()
     inks = tuple(
         ink
         for ink, plane in zip(plates.inks, plates.planes, strict=True)
         if not job.is_finishing(ink) and (ink == BLACK or plane.any())
     )
-    # The engine cuts a tint to the next lower of 255 steps.
-    sets = InkSets(inks, int(2.55 * limits.common_ink_from_percent) - 1)
     if len(inks) - (BLACK in inks) < 2:
         return ()
-    region = _where_inks_may_meet(painted, zone_mm.intersect(plates.box_mm), limits.common_ink_from_percent)
-    if region is None:
-        return ()
+    # The engine cuts a tint to the next lower of 255 steps.
+    sets = InkSets(inks, int(2.55 * limits.common_ink_from_percent) - 1)
     pictures = _Pictures(painted)
     near = _part(plates, region)
     suspects = meetings(near, sets, limits.misregister_mm, flat=False, skip=pictures.on(near))
@@ -75,8 +75,8 @@ def read_trap(
         found = meetings(drawn, sets, limits.misregister_mm, flat=True, skip=pictures.on(drawn))
         seen.append(found.picked(_inside(found, piece)))
     confirmed = joined(seen, 1.0 / PIXELS_PER_MM)
-    edges = [*edges_of(confirmed, sets), *_taken_for_the_same(suspects, left, confirmed, sets)]
-    return tuple(sorted(edges, key=lambda edge: (-edge.length_mm, edge.box_mm)))
+    lots = [confirmed, _taken_for_the_same(suspects, left, confirmed)]
+    return tuple(sorted(edges_of(lots, sets), key=lambda edge: (-edge.length_mm, edge.box_mm)))
 
 
 # --- where to look ------------------------------------------------------------------------------------------------------
@@ -253,17 +253,14 @@ def _inside(found: Meetings, box: Box) -> npt.NDArray[np.bool_]:
     return inside
 
 
-def _taken_for_the_same(
-    suspects: Meetings, left: npt.NDArray[np.bool_], confirmed: Meetings, sets: InkSets
-) -> Iterator[TrapEdge]:
-    """Places that were not drawn again, of inks whose other places turned out to have no overlap."""
-    if not left.any():
-        return
+def _taken_for_the_same(suspects: Meetings, left: npt.NDArray[np.bool_], confirmed: Meetings) -> Meetings:
+    """Suspects that were not drawn again, of inks whose other places turned out to have no overlap."""
     drawn, rest = suspects.picked(~left), suspects.picked(left)
+    taken = np.zeros(len(rest), dtype=bool)
     for pair in np.unique(rest.pairs):
         asked = length_mm(drawn.picked(drawn.pairs == pair))
         sure = length_mm(confirmed.picked(confirmed.pairs == pair))
         if not asked:  # none of these inks was drawn again: all together tell
             asked, sure = length_mm(drawn), length_mm(confirmed)
-        if sure >= _CONFIRMED * asked:
-            yield from edges_of(rest.picked(rest.pairs == pair), sets)
+        taken |= (rest.pairs == pair) & (sure >= _CONFIRMED * asked)
+    return rest.picked(taken)

@@ -3,7 +3,7 @@
 Every pixel is told by the set of its inks that are strong enough to count. Two pixels meet where they share none of them, both have one
 besides black, and they touch, or only bare paper narrower than the misregister to be borne lies between. Lengths are counted in small
 squares: so many pixels level and so many upright make the length of a straight piece across the square (root of the sum of
-squares); against known rectangles, slants and circles within 2 %.
+squares), or of both arms of an upright corner; against known rectangles, slants and circles within 2 %.
 """
 
 from __future__ import annotations
@@ -187,14 +187,14 @@ def _are_even(
 # --- lengths and places -----------------------------------------------------------------------------------------------
 
 
-def edges_of(found: Meetings, sets: InkSets) -> Iterator[TrapEdge]:
-    """Meetings put together to edges: for each pair of inks, one for each place."""
-    pairs = found.pairs
-    for pair in np.unique(pairs):
-        members = found.picked(pairs == pair)
+def edges_of(lots: list[Meetings], sets: InkSets) -> Iterator[TrapEdge]:
+    """Meetings put together to edges: for each pair of inks, one for each place. ``lots``: as drawn at each resolution, the finest first."""
+    for pair in np.unique(np.concatenate([lot.pairs for lot in lots])):
+        members = [lot.picked(lot.pairs == pair) for lot in lots]
         places = _places(members)
-        for place in np.unique(places):
-            yield _edge(members.picked(places == place), sets, int(pair))
+        for place in np.unique(np.concatenate(places)):
+            there = [lot.picked(own == place) for lot, own in zip(members, places, strict=True)]
+            yield _edge([lot for lot in there if len(lot)], sets, int(pair))
 
 
 def length_mm(found: Meetings) -> float:
@@ -206,45 +206,67 @@ def length_mm(found: Meetings) -> float:
     rows = np.floor(found.y_mm / side + 1e-9).astype(np.int64)
     width = int(columns.max() - columns.min()) + 1
     _, square = np.unique((rows - rows.min()) * width + columns - columns.min(), return_inverse=True)
-    across = np.bincount(square, weights=found.axis == 0)
-    along = np.bincount(square, weights=found.axis == 1)
-    return float(np.hypot(across, along).sum() * found.size_mm)
+    level, upright = found.axis == 0, found.axis == 1
+    across, along = np.bincount(square, weights=level), np.bincount(square, weights=upright)
+    is_corner = (across > 1) & (along > 1)
+    is_corner &= _is_straight(square[level], found.y_mm[level], len(across))
+    is_corner &= _is_straight(square[upright], found.x_mm[upright], len(across))
+    return float(np.where(is_corner, across + along, np.hypot(across, along)).sum() * found.size_mm)
 
 
-def _places(found: Meetings) -> npt.NDArray[np.int32]:
+def _is_straight(square: npt.NDArray[np.intp], at_mm: npt.NDArray[np.float64], count: int) -> npt.NDArray[np.bool_]:
+    """For each square whether all its meetings of one axis lie on one line."""
+    low, high = np.full(count, np.inf), np.full(count, -np.inf)
+    np.minimum.at(low, square, at_mm)
+    np.maximum.at(high, square, at_mm)
+    straight: npt.NDArray[np.bool_] = high - low < 1e-6
+    return straight
+
+
+def _places(lots: list[Meetings]) -> list[npt.NDArray[np.int32]]:
     """A number for each meeting: the place it is in."""
-    columns = np.floor(found.x_mm / _PLACE_MM).astype(np.int64)
-    rows = np.floor(found.y_mm / _PLACE_MM).astype(np.int64)
-    rows -= rows.min() - 1
-    columns -= columns.min() - 1
-    cells = np.zeros((int(rows.max()) + 2, int(columns.max()) + 2), dtype=bool)
+    columns = [np.floor(lot.x_mm / _PLACE_MM).astype(np.int64) for lot in lots]
+    rows = [np.floor(lot.y_mm / _PLACE_MM).astype(np.int64) for lot in lots]
+    all_columns, all_rows = np.concatenate(columns), np.concatenate(rows)
+    left, top = all_columns.min() - 1, all_rows.min() - 1
+    all_columns -= left
+    all_rows -= top
+    cells = np.zeros((int(all_rows.max()) + 2, int(all_columns.max()) + 2), dtype=bool)
     for down in (-1, 0, 1):
         for across in (-1, 0, 1):
-            cells[rows + down, columns + across] = True
+            cells[all_rows + down, all_columns + across] = True
     labels, _ = label_areas(cells)
-    return labels[rows, columns]
+    return [labels[row - top, column - left] for row, column in zip(rows, columns, strict=True)]
 
 
-def _edge(found: Meetings, sets: InkSets, pair: int) -> TrapEdge:
+def _edge(lots: list[Meetings], sets: InkSets, pair: int) -> TrapEdge:
     low, high = pair >> 32, pair & 0xFFFFFFFF
-    half = found.size_mm / 2
+    box = _extent(lots[0])
+    for lot in lots[1:]:
+        box = box.union(_extent(lot))
+    finest = lots[0]
+    at = _middle_of_longest(finest)
+    forward = 1 if int(finest.first[at]) == low else -1
+    return TrapEdge(
+        box_mm=box,
+        length_mm=sum(length_mm(lot) for lot in lots),
+        inks=(sets.names(low), sets.names(high)),
+        common_percent=float(np.concatenate([lot.common for lot in lots]).mean()) / 2.55,
+        at_mm=(float(finest.x_mm[at]), float(finest.y_mm[at])),
+        towards=(0, forward) if finest.axis[at] == 0 else (forward, 0),
+    )
+
+
+def _extent(found: Meetings) -> Box:
     # On an edge across x a pixel is as tall as it is wide, and the other way round.
+    half = found.size_mm / 2
     x_reach = np.where(found.axis == 0, half, 0.0)
     y_reach = np.where(found.axis == 1, half, 0.0)
-    at = _middle_of_longest(found)
-    forward = 1 if int(found.first[at]) == low else -1
-    return TrapEdge(
-        box_mm=Box(
-            float((found.x_mm - x_reach).min()),
-            float((found.y_mm - y_reach).min()),
-            float((found.x_mm + x_reach).max()),
-            float((found.y_mm + y_reach).max()),
-        ),
-        length_mm=length_mm(found),
-        inks=(sets.names(low), sets.names(high)),
-        common_percent=float(found.common.mean()) / 2.55,
-        at_mm=(float(found.x_mm[at]), float(found.y_mm[at])),
-        towards=(0, forward) if found.axis[at] == 0 else (forward, 0),
+    return Box(
+        float((found.x_mm - x_reach).min()),
+        float((found.y_mm - y_reach).min()),
+        float((found.x_mm + x_reach).max()),
+        float((found.y_mm + y_reach).max()),
     )
 
 

@@ -10,14 +10,28 @@ from typing import Any
 
 from preflight.checking import all_checks, sections_of
 from preflight.findings import Finding, PageReport, Report, Severity, Stage
-from preflight.report.words import SEVERITIES, alike, figures, number, place, plain, trims_of
+from preflight.report.words import SECOND_PICTURES, SEVERITIES, alike, figures, number, place, plain, trims_of
 
 #: States of a page, worst first: those of its findings, ``unchecked``, or ``clear`` where nothing was found.
 PAGE_STATES = ("stop", "unchecked", "ask", "note", "clear")
 #: Ids whose limit is a size or count to be met, not a least or a most; a name with a full stop at its end is a whole check.
 _TO_BE_MET = ("trim.", "pages.", "fold.", "binding.spine-width")
 #: Details that the report shows in another way, or that are for programs.
-_OWN_DETAILS = frozenset({"picture", "fingerprint", "boxes_mm", "pages", "mild", "subject", "edge", "words"})
+_OWN_DETAILS = frozenset(
+    {
+        "picture",
+        *SECOND_PICTURES,
+        "fingerprint",
+        "boxes_mm",
+        "pages",
+        "mild",
+        "subject",
+        "edge",
+        "words",
+        "at_mm",
+        "towards",
+    }
+)
 
 
 @dataclass(frozen=True)

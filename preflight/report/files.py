@@ -21,10 +21,12 @@ from typing import Any
 
 from preflight.findings import Report
 from preflight.report.json_report import report_to_json
+from preflight.report.words import SECOND_PICTURES
 
 JSON_NAME = "report.json"
 HTML_NAME = "report.html"
 PICTURES_NAME = "pictures"
+_PICTURE_KEYS = ("picture", *SECOND_PICTURES)
 #: The marked copy, which is made of a written report and goes with it.
 MARKED_NAME = "marked.pdf"
 #: File systems take 255 bytes; the hash, temporary marks and a letter's name need some of them.
@@ -118,9 +120,9 @@ def with_filed_pictures(report: Report, names: set[str]) -> Report:
 
     findings = []
     for finding in report.findings:
-        details: dict[str, Any] = {key: value for key, value in finding.details.items() if key != "picture"}
-        picture = filed(finding.details.get("picture"))
-        findings.append(replace(finding, details=details | ({"picture": picture} if picture else {})))
+        details: dict[str, Any] = {key: value for key, value in finding.details.items() if key not in _PICTURE_KEYS}
+        pictures = {key: filed(finding.details.get(key)) for key in _PICTURE_KEYS}
+        findings.append(replace(finding, details=details | {key: name for key, name in pictures.items() if name}))
     pages = [replace(page, picture=filed(page.picture)) for page in report.pages]
     return replace(report, findings=findings, pages=pages)
 
@@ -130,7 +132,8 @@ def _copy_pictures(report: Report, pictures: Path | None, target: Path) -> set[s
     target.mkdir()
     if pictures is None:
         return set()
-    wanted = {page.picture for page in report.pages} | {finding.details.get("picture") for finding in report.findings}
+    wanted = {page.picture for page in report.pages}
+    wanted |= {finding.details.get(key) for finding in report.findings for key in _PICTURE_KEYS}
     copied = set()
     for name in sorted({Path(str(name)).name for name in wanted if name}):
         with contextlib.suppress(FileNotFoundError):

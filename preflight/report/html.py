@@ -103,12 +103,16 @@ class Pictures:
     def address(self, name: object) -> Markup | None:
         return self.addresses.get(Path(str(name)).name) if name else None
 
-    def size(self, finding: Finding) -> tuple[int, int]:
+    def size(self, finding: Finding, key: str = "picture") -> tuple[int, int]:
         """Width and height, so that the page does not jump when a picture arrives; nothing where they cannot be read."""
-        return self.sizes.get(Path(str(finding.details.get("picture"))).name, (0, 0))
+        return self.sizes.get(Path(str(finding.details.get(key))).name, (0, 0))
 
-    def of(self, finding: Finding) -> Markup | None:
-        return self.address(finding.details.get("picture"))
+    def of(self, finding: Finding, key: str = "picture") -> Markup | None:
+        return self.address(finding.details.get(key))
+
+    def second_of(self, finding: Finding) -> str | None:
+        """The key of a second picture to be seen beside the first, where it went in."""
+        return next((key for key in words.SECOND_PICTURES if self.of(finding, key)), None)
 
 
 def _pixels(data: bytes) -> tuple[int, int]:
@@ -130,7 +134,7 @@ def _by_need(report: Report, places: list[docket.Place], states: dict[int, str])
 
     def crops(*severities: Severity) -> list[object]:
         found = [entry.finding for entry in places if entry.finding.severity in severities]
-        return [finding.details.get("picture") for finding in found]
+        return [finding.details.get(key) for finding in found for key in ("picture", *words.SECOND_PICTURES)]
 
     def pages(*, clear: bool) -> list[object]:
         return [page.picture for page in report.pages if (states.get(page.number) == "clear") is clear]

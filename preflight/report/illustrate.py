@@ -28,9 +28,11 @@ def illustrate(
     """Writes the page's picture and one for each of the worst findings.
 
     Returns the page picture's name, what it shows in trim space, and the answers.
-    Names are relative to ``folder``; each finding with a picture carries it as ``details["picture"]``.
+    Names are relative to ``folder``; each finding with a picture carries it as ``details["picture"]``, and the second one of those
+    that have two under the key of ``beside``.
     """
     from preflight.inventory.plates import preview_rgb
+    from preflight.report.beside import second_picture
     from preflight.report.pictures import finding_picture, page_picture, page_scale, picture_box_mm
 
     pixels = reading.pixels
@@ -58,7 +60,15 @@ def illustrate(
             crop = f"page-{number:04}-{made:02}-{check}-{answer.kind}.jpg"
             near = _composite_for(answer.box_mm, pixels, seen)
             (folder / crop).write_bytes(finding_picture(*near, answer.box_mm, reading.page.trim_mm, boxes))
-            pictured.append((check, replace(answer, details={**answer.details, "picture": crop})))
+            details = {**answer.details, "picture": crop}
+            beside = second_picture(reading, check, answer, near)
+            if beside is not None:
+                key, data = beside
+                details[key] = (
+                    f"page-{number:04}-{made:02}-{check}-{key.removeprefix('picture_').replace('_', '-')}.jpg"
+                )
+                (folder / details[key]).write_bytes(data)
+            pictured.append((check, replace(answer, details=details)))
         else:
             pictured.append((check, answer))
     return name, picture_box_mm(*seen), pictured

@@ -89,6 +89,12 @@ def finding_picture(
     return _jpeg(image, FINDING_BYTES)
 
 
+def close_picture(rgb: Rgb) -> bytes:
+    """A few millimetres so close that single pixels are seen, as JPEG without any lines drawn in."""
+    factor = max(1, FINDING_LONG_PX // max(rgb.shape[:2]))
+    return _jpeg(Image.fromarray(np.repeat(np.repeat(rgb, factor, axis=0), factor, axis=1)), FINDING_BYTES)
+
+
 def window_mm(place: Box, whole: Box) -> Box:
     """What to show of a composite: the place and its ground, moved inside where the place lies beyond it."""
     # A wide place needs more ground to be recognised.

@@ -44,6 +44,11 @@ STAGE_WORDS = {
     Stage.PRESS: "Press",
     Stage.BINDERY: "Bindery",
 }
+#: Keys in a finding's details under which a second picture may stand, and what it shows; then what the first one shows.
+SECOND_PICTURES = {
+    "picture_without_overprint": ("Without overprint, as most screens show it", "On the plates"),
+    "picture_out_of_register": ("The same edge close up, out of register", "In register"),
+}
 SEVERITIES = (Severity.STOP, Severity.ASK, Severity.NOTE)
 _UNITS = {"percent": "%", "deg": "°", "degrees": "°", "mm2": "mm²"}
 _TRIM_FROM = {
