@@ -20,7 +20,7 @@ import signal
 import sys
 import time
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from multiprocessing import forkserver
 from multiprocessing.connection import Connection, wait
@@ -87,12 +87,15 @@ def granted_cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def warm_up() -> None:
-    """Starts the fork server, so that it loads the engines while the caller reads rules and tickets."""
+def warm_up(also: Sequence[str] = ()) -> None:
+    """Starts the fork server, so that it loads the engines while the caller reads rules and tickets.
+
+    ``also`` names further modules to load once: what the calling program is made of is otherwise loaded by every child anew.
+    """
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(PRELOAD)
+    context.set_forkserver_preload([*PRELOAD, *also])
     forkserver.ensure_running()
 
 

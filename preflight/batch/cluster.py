@@ -1,7 +1,7 @@
 """The same work on several machines, by a dask.distributed scheduler (extra ``[cluster]``).
 
-A file goes to a worker by its path where the worker sees the same content there (a shared drive), by content otherwise. The worker
-checks it in isolation as this machine would and sends back the report and its pictures; they are filed here, by content key,
+A file goes to a worker by its path where the worker sees the same content there (a shared drive); a worker that does not is sent the
+content. The worker checks it in isolation as this machine would and sends back the report and its pictures; they are filed here, by content key,
 once, however often the scheduler ran the task. A worker that dies costs a second try; a file whose workers died twice is
 ``unchecked`` and not tried again.
 """
@@ -12,6 +12,7 @@ import contextlib
 import hashlib
 import tempfile
 import threading
+import time
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import TracebackType
@@ -19,20 +20,24 @@ from typing import Any, Self
 
 from preflight.batch.ledger import SCRATCH, Result, scratch_in
 from preflight.batch.run import Work, failed, file_report
-from preflight.errors import ToolFault, UsageFault
+from preflight.errors import UsageFault
 from preflight.findings import Report
-from preflight.isolate import Limits, check_file
+from preflight.isolate import Limits, check_file, warm_up
 
 #: Workers that may die over one file before it is given up.
 MOST_DEATHS = 2
 #: Files larger than this travel by path only.
 MOST_CONTENT_BYTES = 512 * 1024 * 1024
 _CONNECT_S = 20
+#: A run whose last worker has been gone for so long gives up what it sent.
+MOST_WITHOUT_WORKERS_S = 120.0
+#: What a worker's own program is made of: a child would load it anew for every file (0.7 s).
+_WORKER_PROGRAM = ("distributed", "dask.cli", "distributed.cli.dask_worker", "distributed.nanny")
 
 
 @dataclass(frozen=True)
 class Sent:
-    """What a worker is sent: a path to try first, the content where the path may not be shared."""
+    """What a worker is sent: a path to try first, the content where the path is not shared."""
 
     path: str
     name: str
@@ -42,13 +47,14 @@ class Sent:
     limits: Limits
 
 
-def check_there(sent: Sent) -> tuple[Report, dict[str, bytes]]:
-    """On the worker: checks the file and returns its report with the pictures by name. Raises ``ToolFault`` if it is not there."""
+def check_there(sent: Sent) -> tuple[Report, dict[str, bytes]] | None:
+    """On the worker: checks the file and returns its report with the pictures by name; None where it is not there."""
+    warm_up(_WORKER_PROGRAM)
     with tempfile.TemporaryDirectory(prefix="preflight-") as scratch:
         source = Path(sent.path)
         if not _is_the_same(source, sent.sha256):
             if sent.content is None:
-                raise ToolFault(f"the worker does not see {sent.path}, and the file is too large to be sent")
+                return None
             source = Path(scratch) / "artwork"
             source.write_bytes(sent.content)
         pictures = Path(scratch) / "pictures"
@@ -66,10 +72,15 @@ def _is_the_same(path: Path, sha256: str) -> bool:
 
 
 class ClusterLanes:
-    """Lanes on a cluster: as many at a time as its workers have threads, twice over so that none waits."""
+    """Lanes on a cluster: as many at a time as its workers have threads.
+
+    No more: what waits at a worker that dies counts as having killed it.
+    """
 
     def __init__(self, address: str, out: Path, limits: Limits, stop: threading.Event) -> None:
         self.address, self.out, self.limits, self.stop = address, out, limits, stop
+        #: Whether workers have seen this machine's paths so far.
+        self.shared = True
 
     def __enter__(self) -> Self:
         try:
@@ -93,37 +104,56 @@ class ClusterLanes:
     def count(self) -> int:
         """How many files may be under way at a time."""
         threads: int = sum(self.client.nthreads().values())
-        return max(2, 2 * threads)
+        return max(1, threads)
 
     def check(self, work: Work) -> Result | None:
         """Sends one file out, waits for its report, and files it here; None where the run was stopped meanwhile."""
         from distributed import CancelledError, KilledWorker
 
-        path = work.candidate.path
         try:
-            content = path.read_bytes() if work.candidate.bytes <= MOST_CONTENT_BYTES else None
+            answer = self._sent_out(work, with_content=not self.shared)
+            if answer is None and not self.stop.is_set() and self.shared:
+                answer = self._sent_out(work, with_content=True)
+                self.shared = answer is None
         except OSError as fault:
-            return failed(work.candidate, work.key, f"could not be read: {fault.strerror or fault}")
-        sent = Sent(str(path.absolute()), path.name, work.sha256, content, work.job, self.limits)
-        future = self.client.submit(check_there, sent, key=f"preflight-{work.key}", pure=False)
-        try:
-            while not self.stop.is_set():
-                with contextlib.suppress(TimeoutError):
-                    report, pictures = future.result(timeout=0.5)
-                    break
-            else:
-                future.cancel()
-                return None
+            return failed(work.candidate, work.key, f"could not be read or sent: {fault.strerror or fault}")
         except KilledWorker:
             return failed(work.candidate, work.key, f"{MOST_DEATHS} workers died over it")
         except CancelledError:
             return failed(work.candidate, work.key, "the cluster gave it up")
         except Exception as fault:
-            return failed(
-                work.candidate, work.key, f"the cluster could not check it: {type(fault).__name__}: {fault}"[:300]
-            )
+            why = f"the cluster could not check it: {type(fault).__name__}: {fault}"[:300]
+            return failed(work.candidate, work.key, why)
+        if self.stop.is_set():
+            return None
+        if answer is None:
+            return failed(work.candidate, work.key, "no worker sees the file, and it is too large to be sent")
+        return self._filed(work, *answer)
+
+    def _sent_out(self, work: Work, *, with_content: bool) -> tuple[Report, dict[str, bytes]] | None:
+        """What a worker answers; None where it does not see the file, or the run was stopped."""
+        path = work.candidate.path
+        fits = work.candidate.bytes <= MOST_CONTENT_BYTES
+        content = path.read_bytes() if with_content and fits else None
+        sent = Sent(str(path.absolute()), path.name, work.sha256, content, work.job, self.limits)
+        key = f"preflight-{work.key}{'-content' if with_content else ''}"
+        future = self.client.submit(check_there, sent, key=key, pure=False)
+        last_seen = time.monotonic()
+        try:
+            while not self.stop.is_set():
+                with contextlib.suppress(TimeoutError):
+                    answer: tuple[Report, dict[str, bytes]] | None = future.result(timeout=0.5)
+                    return answer
+                if self.client.nthreads():
+                    last_seen = time.monotonic()
+                elif time.monotonic() - last_seen > MOST_WITHOUT_WORKERS_S:
+                    raise UsageFault("no worker is left")
+            future.cancel()
+            return None
         finally:
             future.release()
+
+    def _filed(self, work: Work, report: Report, pictures: dict[str, bytes]) -> Result:
         try:
             with scratch_in(self.out / SCRATCH) as scratch:
                 for name, data in pictures.items():
