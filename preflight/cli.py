@@ -74,7 +74,7 @@ def _limit_options(command: Any) -> Any:
     command = click.option(
         "--time-limit",
         type=click.FloatRange(min=0.0, min_open=True),
-        default=300.0,
+        default=600.0,
         show_default=True,
         metavar="SECONDS",
         help="Most time one file may take; the rest is reported as unchecked.",

@@ -33,7 +33,7 @@ from preflight.flow import Examined, PageResult, conclude, examine
 from preflight.inventory.model import DocumentFacts
 from preflight.ticket import Job
 
-DEFAULT_TIME_LIMIT_S = 300.0
+DEFAULT_TIME_LIMIT_S = 600.0
 DEFAULT_MEMORY_LIMIT_MB = 2048
 #: After so many dead children a file's remaining pages are given up.
 MOST_DEATHS = 3
