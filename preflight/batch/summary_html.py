@@ -17,9 +17,15 @@ def summary_html(data: dict[str, Any]) -> str:
         order = {"stop": 0, "unchecked": 1, "ask": 2, "go": 3}
         results.sort(key=lambda result: (order.get(result["verdict"], 9), result["name"]))
         piles.append({"name": name, "title": title, "means": means, "results": results})
-    page: str = environment().get_template("summary.html.j2").render(data=data, piles=piles, link=_link)
+    page: str = environment().get_template("summary.html.j2").render(data=data, piles=piles, link=_link, found=_found)
     return page
 
 
 def _link(result: dict[str, Any]) -> str | None:
     return quote(f"{result['report']}/report.html") if result["report"] else None
+
+
+def _found(counts: dict[str, int]) -> str:
+    """Only what there is: ``2 stop, 1 note``."""
+    kinds = ("stop", "ask", "note", "waived", "unchecked")
+    return ", ".join(f"{counts[kind]} {kind}" for kind in kinds if counts.get(kind)) or "nothing"
