@@ -98,7 +98,7 @@ def _not_a_multiple(count: int, multiple: int, binding: str) -> Found:
         values={
             "multiple": multiple,
             "blanks": "1 blank page" if blanks == 1 else f"{blanks} blank pages",
-            "below": f" or down to {below}" if below else "",
+            "below": f" (or take out {count - below} for {below})" if below else "",
             "binding": {"saddle-stitch": "saddle stitching", "perfect": "perfect binding"}.get(binding, "wire binding"),
         },
         details={"multiple": multiple, "blanks": blanks, "above": above, "below": below, "binding": binding},
