@@ -160,7 +160,7 @@ class Ground:
             lower_box = lower.visible_mm or lower.box_mm
             named = named_inks(lower.colour, 0.0) or {}
             yield lower_box, {ink: named.get(ink, 100.0) * lower.alpha for ink in self._possible(lower)}
-            if _hides(lower) and lower_box.contains(box):
+            if hides(lower) and lower_box.contains(box):
                 return
 
     def inks_of(self, thing: Painted, from_percent: float) -> dict[str, float]:
@@ -304,7 +304,7 @@ def _is_ground(thing: Painted) -> bool:
     return min(thing.visible_mm.width, thing.visible_mm.height) >= LEAST_GROUND_MM
 
 
-def _hides(thing: Painted) -> bool:
+def hides(thing: Painted) -> bool:
     """Whether nothing shows through a thing: opaque, Normal, not overprinting, and filling its box."""
     if (
         thing.alpha < 1.0

@@ -76,7 +76,7 @@ def unordered_inks(
 ) -> dict[str, list[tuple[PageSummary, Plate]]]:
     """Inks that mark without being ordered for that side, by name; without ordered inks, all that are not process inks.
 
-    The finishing inks of the ticket are left alone.
+    The finishing inks of the ticket are left alone; so are other finishing plates where inks are ordered (``finishing.unordered``).
     """
     ends = tuple(suffixes)
     finishing = {ink_core(ink, ends) for ink in order.finishing_inks}
@@ -86,7 +86,8 @@ def unordered_inks(
         cores = None if ordered is None else {ordered_core(ink, ends) for ink in ordered}
         for plate in plates:
             core = ink_core(plate.ink, ends)
-            if core not in finishing and not (is_process(plate.ink) if cores is None else core in cores):
+            ordinary = is_process(plate.ink) if cores is None else core in cores or plate.kind == "finishing"
+            if core not in finishing and not ordinary:
                 found[plate.ink].append((page, plate))
     return dict(found)
 
@@ -94,9 +95,11 @@ def unordered_inks(
 def missing_inks(marking: Marking, order: Ticket, suffixes: Iterable[str]) -> list[tuple[str, str]]:
     """Ordered inks that mark nothing, with the side they are ordered for (``front``, ``back`` or nothing).
 
-    A side is only judged where it has pages and all of them were measured: what an unknown page carries is not missing.
+    A side is only judged where it has pages and all of them were measured: what an unknown page carries is not missing. Inks ordered
+    for finishing are judged there.
     """
     ends = tuple(suffixes)
+    finishing = {ink_core(ink, ends) for ink in order.finishing_inks}
     sides: list[tuple[str, tuple[str, ...], int | None]]
     if isinstance(order.inks, SideInks):
         sides = [("front", order.inks.front, 1), ("back", order.inks.back, 0)]
@@ -108,6 +111,7 @@ def missing_inks(marking: Marking, order: Ticket, suffixes: Iterable[str]) -> li
         if not pages or any(page.blank_trim is None for page, _ in pages):
             continue
         there = {ink_core(plate.ink, ends) for _, plates in pages for plate in plates}
+        there |= finishing
         missing += [(ink, side) for ink in dict.fromkeys(inks) if ordered_core(ink, ends) not in there]
     return missing
 

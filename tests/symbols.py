@@ -48,7 +48,10 @@ def _row(modules: str) -> Symbol:
 
 def ean_13(number: str = SEEDS) -> Symbol:
     """95 modules, whatever the check digit."""
-    left = "".join((_L if kind == "L" else _G)[int(digit)] for digit, kind in zip(number[1:7], _PARITY[int(number[0])], strict=True))
+    left = "".join(
+        (_L if kind == "L" else _G)[int(digit)]
+        for digit, kind in zip(number[1:7], _PARITY[int(number[0])], strict=True)
+    )
     return _row("101" + left + "01010" + "".join(_R[int(digit)] for digit in number[7:]) + "101")
 
 
@@ -99,7 +102,9 @@ def data_matrix(text: str = "FERN 2026") -> Symbol:
     return Symbol(tuple(tuple(bool(module) for module in row) for row in grid))
 
 
-def drawn(symbol: Symbol, x_mm: float, y_mm: float, module_mm: float, height_mm: float = 20.0, colour: str = "0 0 0 1 k") -> str:
+def drawn(
+    symbol: Symbol, x_mm: float, y_mm: float, module_mm: float, height_mm: float = 20.0, colour: str = "0 0 0 1 k"
+) -> str:
     """Bars or squares as filled rectangles in one path; lower left corner given."""
     return f"{colour} {' '.join(rectangles(symbol, x_mm, y_mm, module_mm, height_mm))} f\n"
 
@@ -116,7 +121,9 @@ def rectangles(symbol: Symbol, x_mm: float, y_mm: float, module_mm: float, heigh
             if dark and start is None:
                 start = place
             elif not dark and start is not None:
-                result.append(f"{mm(x_mm + start * module_mm)} {mm(bottom)} {mm((place - start) * module_mm)} {mm(high)} re")
+                result.append(
+                    f"{mm(x_mm + start * module_mm)} {mm(bottom)} {mm((place - start) * module_mm)} {mm(high)} re"
+                )
                 start = None
     return result
 

@@ -14,7 +14,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from preflight.inventory.bar_patterns import BarMatch, find_bar_codes, find_remains
+from preflight.inventory.bar_patterns import BarMatch, find_bar_codes
+from preflight.inventory.bar_remains import find_remains, has_digits, is_uneven
 from preflight.inventory.fine_view import LEAST_CONTRAST
 
 Light = npt.NDArray[np.float32]
@@ -25,8 +26,12 @@ _BANDS = (0.5, 0.25, 0.75, 0.1, 0.9)
 _BAND_MM = 0.15
 #: A row belongs to the bars as long as so much of it is like the row that was read.
 _ALIKE = 0.88
-#: Light beside remains of a symbol, in modules, that tells it from the middle of something else.
+#: Rows with more edges than this are no bars.
 _MOST_RUNS = 1500
+#: Widths of a code go from one module to two and more.
+_EVEN_TO = 1.4
+#: Stripes that may be a bar code of any kind, in pixels too coarse to tell.
+ANY_KIND = "bar code"
 
 
 @dataclass(frozen=True)
@@ -106,7 +111,7 @@ def find_bars(
         if row is None or len(row.edges) > _MOST_RUNS:
             continue
         known = row.dark.tobytes()
-        if known in tried:
+        if known in tried or _is_even(row, c0, c1):
             continue
         matches = [match for match in find_bar_codes(row.widths) if _crosses(row, match, c0, c1)]
         if not matches:
@@ -122,7 +127,9 @@ def find_bars(
             others = [(other, each) for other, group in read for each in group if _is_same(row, match, other, each)]
             found.append(_measured(dark, threshold, row, match, others, limits))
     if not found:
-        found = [bars for row, _ in read[:3] for bars in _remains(dark, threshold, row, (c0, c1), limits)][:1]
+        found = [
+            bars for row, _ in read[:3] for bars in _remains(dark, threshold, row, (c0, c1), limits, pixels_per_mm)
+        ][:1]
     return found
 
 
@@ -134,6 +141,19 @@ def _read_row(dark: Dark, row: int, half: int) -> _Row | None:
     fenced = np.concatenate(([False], line, [False]))
     edges = np.flatnonzero(fenced[1:] != fenced[:-1])
     return _Row(row, line, edges) if edges.size >= 6 else None
+
+
+def _is_even(row: _Row, c0: int, c1: int) -> bool:
+    """Whether all bars, or all spaces, of a place are equally wide: a hatching, no code."""
+    inside = np.flatnonzero((row.edges[:-1] >= c0) & (row.edges[1:] <= c1))
+    if inside.size < 6:
+        return True
+    widths = np.diff(row.edges)
+    for part in (inside[inside % 2 == 0], inside[inside % 2 == 1]):
+        low, high = np.percentile(widths[part], (15, 85))
+        if high <= _EVEN_TO * low:
+            return True
+    return False
 
 
 def _crosses(row: _Row, match: BarMatch, c0: int, c1: int) -> bool:
@@ -244,7 +264,12 @@ def _until_dark(dark: Dark, start: npt.NDArray[Any]) -> npt.NDArray[Any]:
 
 
 def _remains(
-    dark: Dark, threshold: float, row: _Row, columns: tuple[int, int], limits: tuple[float, float]
+    dark: Dark,
+    threshold: float,
+    row: _Row,
+    columns: tuple[int, int],
+    limits: tuple[float, float],
+    pixels_per_mm: float,
 ) -> list[Bars]:
     """A damaged symbol, from one wide gap to the next."""
     inside = [index for index in range(0, len(row.edges) - 1, 2) if columns[0] <= row.edges[index] < columns[1]]
@@ -261,11 +286,15 @@ def _remains(
     found = []
     for group in groups:
         part = widths[group[0] : group[-1] + 1]
-        symbology = find_remains(part)
-        if symbology is None:
-            continue
         left, right = int(row.edges[group[0]]), int(row.edges[group[-1] + 1])
+        symbology = find_remains(part)
+        if symbology is None and not is_uneven(part):
+            continue
         top, bottom = _height(dark, row, left, right, 0.0)
+        if symbology is None:
+            if not has_digits(dark, (left, right), (top, bottom), pixels_per_mm):
+                continue
+            symbology = ANY_KIND
         edges = row.edges[group[0] : group[-1] + 2]
         middles = ((edges[:-1] + edges[1:]) // 2).tolist()
         modules = {"EAN-13": 95, "EAN-8": 67}.get(symbology)

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from itertools import accumulate
 
 Widths = list[float]
 
@@ -24,11 +23,11 @@ _FIRST_DIGIT = {
     "AAAAAA": 0, "AABABB": 1, "AABBAB": 2, "AABBBA": 3, "ABAABB": 4,
     "ABBAAB": 5, "ABBBAA": 6, "ABABAB": 7, "ABABBA": 8, "ABBABA": 9,
 }  # fmt: skip
-_START_128 = ((2.0, 1.0, 1.0, 4.0, 1.0, 2.0), (2.0, 1.0, 1.0, 2.0, 1.0, 4.0), (2.0, 1.0, 1.0, 2.0, 3.0, 2.0))
-_STOP_128 = (2.0, 3.0, 3.0, 1.0, 1.0, 1.0, 2.0)
+START_128 = ((2.0, 1.0, 1.0, 4.0, 1.0, 2.0), (2.0, 1.0, 1.0, 2.0, 1.0, 4.0), (2.0, 1.0, 1.0, 2.0, 3.0, 2.0))
+STOP_128 = (2.0, 3.0, 3.0, 1.0, 1.0, 1.0, 2.0)
 _ASTERISK = (False, True, False, False, True, False, True, False, False)
 #: An element may be this much of a module off its pattern.
-_OFF = 0.55
+OFF = 0.55
 #: Wide elements are 2 to 3 times as wide as narrow ones (ISO/IEC 16388, 16390): between, the line is drawn.
 _WIDE_FROM = 1.6
 _WIDE_TO = 3.8
@@ -110,10 +109,10 @@ def _ean(row: Widths, start: int, symbology: str, half: int, modules: int) -> Ba
     if last > len(row):
         return None
     part = row[start:last]
-    module = _pitch(part) / (modules - 1)
+    module = pitch_of(part) / (modules - 1)
     middle = 3 + 4 * half
     guards = part[:3] + part[middle : middle + 5] + part[-3:]
-    if any(abs(width / module - 1.0) > _OFF for width in guards):
+    if any(abs(width / module - 1.0) > OFF for width in guards):
         return None
     left = [_digit(part[3 + 4 * place : 7 + 4 * place], module, both=half == 6) for place in range(half)]
     right = [_digit(part[middle + 5 + 4 * place :][:4], module, both=False) for place in range(half)]
@@ -138,8 +137,8 @@ def _upc_e(row: Widths, start: int) -> BarMatch | None:
     if last > len(row):
         return None
     part = row[start:last]
-    module = _pitch(part) / 50.0
-    if any(abs(width / module - 1.0) > _OFF for width in part[:3] + part[-6:]):
+    module = pitch_of(part) / 50.0
+    if any(abs(width / module - 1.0) > OFF for width in part[:3] + part[-6:]):
         return None
     found = [_digit(part[3 + 4 * place : 7 + 4 * place], module, both=True) for place in range(6)]
     sets = "".join(digit[0] for digit in found if digit)
@@ -177,13 +176,13 @@ def _code_128(row: Widths, start: int) -> BarMatch | None:
     if start + 19 > len(row):
         return None
     module = sum(row[start : start + 6]) / 11.0
-    if not any(_is_like(row[start : start + 6], shape, module) for shape in _START_128):
+    if not any(is_like(row[start : start + 6], shape, module) for shape in START_128):
         return None
     place, characters, sound = start + 6, 1, 1
     while place + 7 <= len(row):
         part = row[place : place + 7]
-        if _is_like(part, _STOP_128, sum(part) / 13.0) and characters >= 3:
-            module = _pitch(row[start : place + 7]) / (11 * characters + 11)
+        if is_like(part, STOP_128, sum(part) / 13.0) and characters >= 3:
+            module = pitch_of(row[start : place + 7]) / (11 * characters + 11)
             return BarMatch("Code 128", start, place + 7, module, False, characters, sound)
         whole = sum(part[:6]) / module
         if abs(whole - 11.0) > 1.5 or min(part[:6]) < 0.3 * module or max(part[:6]) > 4.7 * module:
@@ -194,8 +193,8 @@ def _code_128(row: Widths, start: int) -> BarMatch | None:
     return None
 
 
-def _is_like(part: Widths, shape: tuple[float, ...], module: float) -> bool:
-    return all(abs(width / module - wanted) <= _OFF for width, wanted in zip(part, shape, strict=True))
+def is_like(part: Widths, shape: tuple[float, ...], module: float) -> bool:
+    return all(abs(width / module - wanted) <= OFF for width, wanted in zip(part, shape, strict=True))
 
 
 # --- two widths ------------------------------------------------------------------------------------------------------
@@ -275,7 +274,7 @@ def _narrow_mean(part: Widths, narrow: float) -> float:
 # --- for all ---------------------------------------------------------------------------------------------------------
 
 
-def _pitch(part: Widths) -> float:
+def pitch_of(part: Widths) -> float:
     """From the left side of the first bar to the left side of the last: ink gain cancels out."""
     return sum(part[:-1])
 
@@ -294,48 +293,3 @@ _LOOKS: tuple[Callable[[Widths, int], BarMatch | None], ...] = (
     _code_39,
     _interleaved,
 )
-
-
-# --- what is left of a damaged symbol --------------------------------------------------------------------------------
-
-#: Modules of the whole symbol and where its middle guard begins.
-_GUARDED = {95: ("EAN-13", 45), 67: ("EAN-8", 31)}
-_LEAST_BARS = 12
-#: Mean distance of all widths from whole modules, in modules: ink on a grid stays below, anything else is near 0.25.
-_GRID_OFF = 0.12
-
-
-def find_remains(widths: Widths) -> str | None:
-    """The symbology of a damaged symbol that a row is from end to end, by its guards or start and stop on one grid of modules.
-
-    Stripes of even width, rules and hatchings have no such ends, and random widths lie on no grid.
-    """
-    if len(widths) < 2 * _LEAST_BARS - 1 or len(widths) % 2 == 0:
-        return None
-    edges = [0.0, *accumulate(widths)]
-    for modules, (symbology, middle) in _GUARDED.items():
-        module = _pitch(widths) / (modules - 1)
-        if max(widths) > 7.0 * module or not _on_grid(widths, module):
-            continue
-        if any(abs(width / module - 1.0) > _OFF for width in widths[:3] + widths[-3:]):
-            continue
-        if all(any(abs(edge / module - place) < 0.4 for edge in edges) for place in range(middle + 1, middle + 5)):
-            return symbology
-    for row in (widths, widths[::-1]):
-        module = sum(row[:6]) / 11.0
-        stop = row[-7:]
-        starts = any(_is_like(row[:6], shape, module) for shape in _START_128)
-        if not starts or not _is_like(stop, _STOP_128, sum(stop) / 13.0):
-            continue
-        rest = (sum(row) / module) % 11.0
-        if _on_grid(row, module) and abs(rest - 2.0) < 0.6:
-            return "Code 128"
-    return None
-
-
-def _on_grid(widths: Widths, module: float) -> bool:
-    """Edges of one kind (left sides of bars) lie on whole modules, whatever the ink gain."""
-    places = [edge / module for edge in accumulate([0.0, *(sum(pair) for pair in zip(widths[::2], widths[1::2]))])]  # noqa: B905
-    off = sum(abs(place - round(place)) for place in places) / len(places)
-    kinds = {round(width / module) for width in widths}
-    return off < _GRID_OFF and len(kinds) >= 3

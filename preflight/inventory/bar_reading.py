@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from preflight.inventory.bar_codes import Bars, find_bars, threshold_of
+from preflight.inventory.bar_codes import ANY_KIND, Bars, find_bars, threshold_of
 from preflight.inventory.code_decoder import PAD_PX, Read, decode, on_white
 from preflight.inventory.code_places import CodePlace
 from preflight.inventory.fine_view import FineView
@@ -66,14 +66,15 @@ def _seen(bars: Bars, view: FineView, *, level: bool, reversed_out: bool) -> Bar
             fault, text = "check digit", digits
     dark, ground, inks = _tones(bars, view, level=level)
     step = view.step_mm
+    sized = symbology != ANY_KIND
     clear = [min(MOST_CLEAR, max(0.0, pixels) / bars.module) for pixels in bars.clear]
     first, second = reversed(clear) if bars.is_backwards else clear
     return BarcodeSeen(
         box_mm=_box_of(bars, view, level=level),
         symbology=symbology,
         text=text,
-        x_dimension_mm=bars.module * step,
-        quiet_modules={"left": first, "right": second},
+        x_dimension_mm=bars.module * step if sized else None,
+        quiet_modules={"left": first, "right": second} if sized else {},
         decoded=not fault,
         check_digit_ok=False if fault == "check digit" else has_right_number(symbology, text) if text else None,
         inks=tuple(inks),

@@ -146,7 +146,7 @@ def _with_room(place: CodePlace) -> Box:
         return box.grow(0.25 * max(box.width, box.height) + 1.0)
     # The shortest symbol has some forty modules, of which up to eleven are to be clear beside it.
     along = (box.height if place.level else box.width) / 3.5 + 1.0
-    across = 2.5
+    across = 4.5  # the line of digits
     x, y = (across, along) if place.level else (along, across)
     return Box(box.x0 - x, box.y0 - y, box.x1 + x, box.y1 + y)
 

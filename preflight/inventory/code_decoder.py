@@ -32,6 +32,7 @@ _FORMATS = {
     "Code 128": "Code128",
     "Code 39": "Code39",
     "ITF": "ITF",
+    "bar code": "EANUPC,Code128",
     "checked": "Code93,DataBar,DataBarExp,DataBarLtd,PDF417",
     "all": "QRCode,MicroQRCode,DataMatrix,Aztec,PDF417,EANUPC,Code128,Code39,ITF",
 }

@@ -39,12 +39,17 @@ FIELD_MM = 5.0
 MOST_FIELDS = 64
 #: Of more covers over one thing only the largest are put together.
 MOST_COVERS = 64
+#: So many things in spot inks are asked for their ground because of their ink.
+MOST_SPOTS = 2000
 
 
 def look_under_and_over(marks: list[Mark], zone: Box) -> None:
-    """Sets ``covered`` of every mark, and ``ground`` of fine ones and of white ones."""
+    """Sets ``covered`` of every mark, and ``ground`` of fine ones and of those in spot inks that do not overprint."""
     covers = [index for index, mark in enumerate(marks) if _hides(mark)]
     asked = [index for index, mark in enumerate(marks) if _is_asked(mark)]
+    spots = [index for index, mark in enumerate(marks) if _is_erasing_spot(mark)]
+    if spots:
+        asked = sorted({*asked, *spots[:MOST_SPOTS]})
     if not covers and not asked:
         return
     lattice = Lattice.over(zone, STEP_MM, MOST_POINTS)
@@ -76,6 +81,22 @@ def _is_asked(mark: Mark) -> bool:
     if mark.shape is not None:
         return mark.shape.thickness_pt is not None and mark.shape.thickness_pt < FINE_BELOW_PT
     return False
+
+
+def is_spot(colour: Colour | None) -> bool:
+    """Whether a colour names an ink that is none of the process inks."""
+    return (
+        colour is not None
+        and colour.family in ("separation", "device-n")
+        and any(ink not in (*PROCESS_INKS, "All", "None") for ink in colour.inks)
+    )
+
+
+def _is_erasing_spot(mark: Mark) -> bool:
+    """Whether it is in a spot ink and knocks out what lies under it, so that this matters whatever its size."""
+    if mark.visible is None or mark.overprint or "soft-mask" in mark.inside or not mark.asks_ground:
+        return False
+    return mark.kind not in ("group", "mask") and is_spot(mark.colour)
 
 
 # --- in painting order -----------------------------------------------------------------------------------------------
@@ -183,6 +204,11 @@ def _bits_under(mark: Mark, ground: NDArray[np.uint32], lattice: Lattice) -> int
     """All inks at points of a thing: along a line, or across a text's box."""
     box = mark.visible or mark.box
     points = mark.points
+    if not points and mark.text is None and mark.area is not None and is_spot(mark.colour):
+        rows, columns, inside = _points_of(mark, lattice)
+        held = ground[rows, columns] if inside is None else ground[rows, columns][inside]
+        if held.size:
+            return int(np.bitwise_or.reduce(held, axis=None))
     if len(points) == 2 and mark.stroke is not None:
         (x0, y0), (x1, y1) = points
         points = [(x0 + (x1 - x0) * share, y0 + (y1 - y0) * share) for share in _ALONG]

@@ -111,6 +111,9 @@ def unreadable_data_matrix(dark: Dark) -> Matrix2D | None:
         return None
     for turn in range(4):
         part = np.rot90(dark[y0:y1, x0:x1], turn)
+        inset = max(1, part.shape[0] // 300)
+        if min(part[:, inset].mean(), part[-1 - inset].mean()) < _FRAME_RIGHT - 0.05:
+            continue
         for side in _DATA_MATRIX_SIDES:
             if min(part.shape) < 2 * side:
                 break

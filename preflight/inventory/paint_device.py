@@ -14,7 +14,7 @@ from typing import Any
 
 from pymupdf import mupdf as m
 
-from preflight.inventory.cover import FINE_BELOW_PT
+from preflight.inventory.cover import FINE_BELOW_PT, is_spot
 from preflight.inventory.model import Colour, PaintKind, Stroke
 from preflight.inventory.paint_colour import ColourReader
 from preflight.inventory.paint_glyphs import GlyphWatcher
@@ -131,7 +131,7 @@ class PaintDevice(m.FzDevice2):  # type: ignore[misc]
         mark.box, mark.stroke = measured.box, measured.stroke
         if self.on.is_far(mark.box):
             return True
-        if mark.stroke.width_pt < FINE_BELOW_PT:
+        if mark.stroke.width_pt < FINE_BELOW_PT or is_spot(mark.colour):
             mark.points = _points_on(runs)
         mark.path_box = measured.path_box
         if measured.corners is not None and not mark.stroke.dashed and mark.stroke.width_pt * MM_PER_PT >= BAR_MM:
