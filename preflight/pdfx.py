@@ -34,6 +34,7 @@ NOT_EXAMINED = (
     "black generation and undercolour removal",
     "document, version and rendition identifiers in the metadata",
     "the reference to a profile outside the file",
+    "CMYK given through the very profile of the printing condition",
     "actions of bookmarks and links that only go to a place",
 )
 
@@ -362,15 +363,6 @@ REQUIREMENTS = (
         "profiles of colours describe a device or a space, fit the number of components, and are of an ICC version that the part knows",
         "profiles of colour spaces in use",
         colours.embedded_profiles,
-    ),
-    Requirement(
-        "same-profile",
-        LATE,
-        "ICC-based colour",
-        "CMYK of the printing condition itself is not given through a profile again",
-        "profiles of CMYK spaces, DestOutputProfile",
-        colours.same_profile,
-        ("intents",),
     ),
     Requirement(
         "sixteen-bits",

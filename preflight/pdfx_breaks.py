@@ -128,7 +128,7 @@ def preseparated(file: Claimed) -> Iterator[Break]:
 
 
 def trapped(file: Claimed) -> Iterator[Break]:
-    said = file.claim.trapped
+    said = file.claim.trapped if file.part.kind != "6" else file.claim.xmp_trapped
     if file.part.said_in == "info" and "Trapped" not in file.claim.in_info:
         said = None
     if said not in ("True", "False"):

@@ -112,8 +112,3 @@ def embedded_profiles(file: Claimed) -> Iterator[Break]:
 
 def _is_later_icc(version: str | None, kind: str) -> bool:
     return version is not None and int(version.partition(".")[0]) > _LATEST_ICC[kind]
-
-
-def same_profile(file: Claimed) -> Iterator[Break]:
-    own = {intent.profile_md5 for intent in file.intents if intent.profile_md5}
-    yield from (seen(sight.thing, sight) for sight in file.sights("cmyk-profile") if sight.name in own)

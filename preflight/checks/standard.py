@@ -14,7 +14,7 @@ How it is measured
     nothing. Not examined: rules for the default configuration of layers; rendering intents; alternate images; viewer preferences; the finer
     rules of fonts (widths, encodings, subsets); the number of colorants and the attributes of DeviceN; one recipe for one spot
     colour (told by `colour.spot-recipes-differ`); black generation and undercolour removal; document, version and rendition identifiers in
-    the metadata; the reference to a profile outside the file; actions of bookmarks and links that only go to a place. PDF/X-1, X-2
+    the metadata; the reference to a profile outside the file; CMYK given through the very profile of the printing condition; actions of bookmarks and links that only go to a place. PDF/X-1, X-2
     and X-5 are not held against.
 What to ask the customer for
     The file exported anew with the PDF/X setting of the program, or word that it may be used as it is.

@@ -57,6 +57,7 @@ def read_claim(artwork: Artwork) -> ClaimFacts:
         xmp_version=xmp_version,
         header_version=str(artwork.pdf.pdf_version),
         trapped=name_of(entry(info, "/Trapped")) or text_of(entry(info, "/Trapped")) or xmp.get("trapped"),
+        xmp_trapped=xmp.get("trapped"),
         has_title=bool(text_of(entry(info, "/Title")) or xmp.get("title")),
         has_creation_date=bool(text_of(entry(info, "/CreationDate")) or xmp.get("created")),
         has_modification_date=bool(text_of(entry(info, "/ModDate")) or xmp.get("modified")),

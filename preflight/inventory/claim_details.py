@@ -179,8 +179,6 @@ class StructureSights:
         if profile.components is not None and stated != profile.components:
             count = "none" if stated is None else f"{stated:g}"
             self._note("profile-count", f"{count} for {profile.space}", page, "colour space", number, use.name)
-        if profile.space == "CMYK":
-            self._note("cmyk-profile", profile.md5, page, "colour space", number, use.name)
 
     def _content(self, use: Use, page: int) -> None:
         try:

@@ -100,10 +100,10 @@ class ForeignSetting:
 #: What a PDF/X part may forbid or bind, and what ``ClaimSight.name`` then tells. ``alternate``: the family of a spot colour's alternate
 #: space; ``annotation``: its type, inside the bleed area (``printing-annotation``: one that leaves a mark); ``blend-space``, ``colour``:
 #: a family; ``halftone``: its type by number; ``page-intent``: the components of a page's own output intent; ``profile``: class, space
-#: and version; ``cmyk-profile``: its md5; ``profile-count``: components stated for a profile that has others.
+#: and version; ``profile-count``: components stated for a profile that has others.
 SightKind = Literal[
     "action", "alternate", "annotation", "printing-annotation", "blend-space", "colour", "filter", "font-missing", "halftone",
-    "page-intent", "postscript", "profile", "profile-count", "profile-unreadable", "cmyk-profile", "sixteen-bit", "transfer-curve",
+    "page-intent", "postscript", "profile", "profile-count", "profile-unreadable", "sixteen-bit", "transfer-curve",
     "transparency",
 ]  # fmt: skip
 
@@ -132,7 +132,9 @@ class ClaimFacts:
     info_conformance: str | None = None
     xmp_version: str | None = None
     header_version: str | None = None
+    #: From the document information, else from the metadata; and from the metadata alone.
     trapped: str | None = None
+    xmp_trapped: str | None = None
     has_title: bool | None = None
     has_creation_date: bool | None = None
     has_modification_date: bool | None = None
