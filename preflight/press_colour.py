@@ -14,13 +14,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from functools import cache, lru_cache
-from typing import TYPE_CHECKING, Any
+from functools import lru_cache
 
 from preflight.inventory.model import PROCESS_INKS, Colour
-
-if TYPE_CHECKING:
-    import numpy as np
 
 Lab = tuple[float, float, float]
 
@@ -76,34 +72,14 @@ def _dot_area(tint: float) -> float:
 
 def lab_of_rgb(red: float, green: float, blue: float) -> Lab:
     """L*a*b* (D50) of an sRGB colour, each part from 0 to 1."""
+    return lab_of_xyz(*xyz_of_rgb(red, green, blue))
+
+
+def xyz_of_rgb(red: float, green: float, blue: float) -> tuple[float, float, float]:
+    """XYZ (D50, white at Y = 100) of an sRGB colour, each part from 0 to 1."""
     linear = [_linear(min(1.0, max(0.0, part))) for part in (red, green, blue)]
-    return lab_of_xyz(*(sum(a * b for a, b in zip(row, linear, strict=True)) for row in _RGB_TO_XYZ))
-
-
-def labs_of_rgb(rgb: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
-    """The same for many colours at once, to 0.1: rows of red, green, blue bytes to rows of L*, a*, b*."""
-    import numpy as np
-
-    linear, bent = _tables()
-    to_steps = np.array(_RGB_TO_XYZ, dtype=np.float32).T * (_STEPS / np.array(WHITE_D50, dtype=np.float32))
-    steps = (linear[rgb] @ to_steps + 0.5).astype(np.int32)
-    x, y, z = (bent[steps[..., axis]] for axis in range(3))
-    return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
-
-
-#: Steps of light for which the response is worked out once.
-_STEPS = 1 << 15
-
-
-@cache
-def _tables() -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
-    """Light of each of 256 bytes, and the response to each step of light (a little over white for rounding)."""
-    import numpy as np
-
-    linear = np.array([_linear(byte / 255.0) for byte in range(256)], dtype=np.float32)
-    ratios = np.arange(_STEPS + 32) / _STEPS
-    bent = np.where(ratios > 216.0 / 24389.0, np.cbrt(ratios), (24389.0 / 27.0 * ratios + 16.0) / 116.0)
-    return linear, bent.astype(np.float32)
+    x, y, z = (sum(a * b for a, b in zip(row, linear, strict=True)) for row in _RGB_TO_XYZ)
+    return x, y, z
 
 
 def _linear(part: float) -> float:

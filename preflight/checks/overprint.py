@@ -11,8 +11,8 @@ How it is measured
     Both views are drawn at 6 pixels a millimetre and compared pixel by pixel, ink by ink. ``vanishes``: a thing in white shows paper in the
     knocked-out view and other ink on the plates (ΔE above a limit, over more than a least area); or a coloured thing would stand
     out in that view, and the plates look the same without its inks. ``changes``: connected areas where the two views differ in look (ΔE of
-    1976, pixels of 0.17 mm, 2 percent) over more than a least area; what vanishes is not told again. Where a thing lies is told
-    by the pixels that differ.
+    1976, reckoned from FOGRA39 data, spots by their equivalent colour; pixels of 0.17 mm, areas to 2 percent) over more than a least
+    area; what vanishes is not told again. Where a thing lies is told by the pixels that differ.
 What to ask the customer for
     Overprint switched off for everything but small black type and lines; or a word that the mixing is wanted.
 Source

@@ -31,7 +31,7 @@ PAPER = 5
 #: Bytes by which two drawings of the same thing may differ.
 _SAME = 2
 #: Families whose numbers are inks as they stand; any other colour may put down every process ink.
-_DIRECT = ("cmyk", "separation", "device-n")
+_DIRECT = ("gray", "cmyk", "separation", "device-n")
 #: More pixels than this are compared at every second, third ... of them.
 _MOST_COMPARED = 3_000_000
 #: More areas that look different are not told one by one: the page as a whole is another then.
@@ -126,9 +126,9 @@ def _delta(region: PlatePixels, others: list[Plane], differs: Mask) -> npt.NDArr
     asked = differs[::step, ::step]
     some = np.zeros(asked.shape, dtype=np.float32)
     some[asked] = delta_e(
-        region,
         [plane[::step, ::step][asked] for plane in region.planes],
         [plane[::step, ::step][asked] for plane in others],
+        region.looks,
     )
     if step == 1:
         return some
@@ -227,7 +227,7 @@ class BothViews:
             np.full_like(plane, level) if ink in own else plane
             for ink, plane, level in zip(region.inks, shown, levels, strict=True)
         ]
-        return delta_e(region, shown, ground)
+        return delta_e(shown, ground, region.looks)
 
     def _around(self, rows: slice, columns: slice) -> Window:
         margin = math.ceil(self.views.plates.pixels_per_mm)
