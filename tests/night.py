@@ -20,6 +20,8 @@ PREFLIGHT = [sys.executable, "-m", "preflight"]
 #: What a machine under load may need on top of the work itself.
 PATIENCE_S = 90.0
 UNPRIVILEGED = 65534
+#: About 30 ms each: long enough to be disturbed, short enough to be waited for.
+LONG_PAGES = 80
 
 
 def small_pdf(path: Path, number: int = 0, pages: int = 1) -> Path:
@@ -34,7 +36,7 @@ def small_pdf(path: Path, number: int = 0, pages: int = 1) -> Path:
 
 def long_pdf(path: Path) -> Path:
     """A PDF of so many pages that it is still being checked when a test comes to disturb it."""
-    return small_pdf(path, number=7, pages=150)
+    return small_pdf(path, number=7, pages=LONG_PAGES)
 
 
 def without_rights() -> list[str]:

@@ -34,6 +34,7 @@ LOOK_EVERY_S = 10.0
 _NAP_S = 0.5
 #: A file that cannot be read is tried again this often before it is given an answer.
 MOST_TRIES = 5
+_MOST_NAME_BYTES = 255
 
 
 class _Bell(FileSystemEventHandler):
@@ -235,7 +236,7 @@ def move_without_overwriting(path: Path, folder: Path) -> Path:
     """
     folder.mkdir(parents=True, exist_ok=True)
     for turn in range(1, 10_000):
-        target = folder / (path.name if turn == 1 else f"{path.stem} ({turn}){path.suffix}")
+        target = folder / (path.name if turn == 1 else _numbered(path, turn))
         try:
             os.link(path, target, follow_symlinks=False)
         except FileExistsError:
@@ -251,6 +252,13 @@ def move_without_overwriting(path: Path, folder: Path) -> Path:
         path.unlink()
         return target
     raise OSError(f"no free name for {path.name} in {folder}")
+
+
+def _numbered(path: Path, turn: int) -> str:
+    """``name (2).pdf``; a name as long as the file system takes gives up some of its own for the number."""
+    number = f" ({turn}){path.suffix}"
+    room = _MOST_NAME_BYTES - len(os.fsencode(number))
+    return os.fsdecode(os.fsencode(path.stem)[:room]) + number
 
 
 def _copy_over(path: Path, target: Path) -> None:

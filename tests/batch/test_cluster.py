@@ -10,7 +10,7 @@ import subprocess
 import sys
 
 import pytest
-from night import batch, ended, has_open, long_pdf, small_pdf, started, wait_until, workers_of
+from night import LONG_PAGES, batch, ended, has_open, long_pdf, small_pdf, started, wait_until, workers_of
 
 pytest.importorskip("distributed", reason="the extra [cluster] is not installed")
 
@@ -120,7 +120,7 @@ def test_dead_worker_costs_a_second_try(cluster, folder, tmp_path):
         cluster.workers.append(cluster.worker())
     assert night.status == 0
     assert night.summary["verdicts"] == {"go": FILES + 1}
-    assert night.by_name["long.pdf"]["pages"] == 150
+    assert night.by_name["long.pdf"]["pages"] == LONG_PAGES
     assert len(list(out.rglob("report.json"))) == FILES + 1
     assert len(list((out / "results").glob("*.json"))) == FILES + 1
 
