@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from by_hand import document_of, file_answers, ids, job_of, judged, not_judged, page_answers, page_of, summary
-from checks.test_standard_in_artwork import CASES
+from claim_cases import CASES
 
 from preflight.checking import all_checks
 from preflight.findings import Found, Unchecked
