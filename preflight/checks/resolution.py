@@ -24,7 +24,7 @@ from dataclasses import dataclass
 
 from preflight.checking import Answer, Check, Kind
 from preflight.clusters import touching
-from preflight.findings import Found, Stage, Unchecked
+from preflight.findings import Found, NotJudged, Severity, Stage, Unchecked
 from preflight.inventory.model import DocumentFacts, ImageUse, Page, Painted
 from preflight.ticket import Job
 from preflight.units import is_above, is_below
@@ -46,9 +46,10 @@ class ResolutionLimits:
 def check_page(page: Page, document: DocumentFacts, job: Job, limits: ResolutionLimits) -> Iterator[Answer]:
     """Judges each visible placement by its worse axis."""
     if page.trim_mm is None:
-        yield Unchecked(
-            "resolution", page.number, "the printed size is not known: no resolution tag, and no size ordered"
-        )
+        # Whoever answers ``image.unknown-size`` settles this one, too.
+        why = "the printed size is not known: no resolution tag, and no size ordered"
+        asked = job.severity_of("image", "unknown-size") is not Severity.OFF
+        yield NotJudged("resolution", why) if asked else Unchecked("resolution", page.number, why)
         return
     pictures = [thing for thing in page.painted if _is_picture(thing)]
     for thing in _large_enough(pictures, limits.ignore_smaller_mm):

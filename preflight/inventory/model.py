@@ -383,6 +383,8 @@ class ImageUse:
     mask_bits: int | None = None
     interpolate: bool = False
     filter: str | None = None
+    #: From the picture's unit square (y up) to trim space; None where it is not one placement (in a pattern).
+    matrix_mm: tuple[float, float, float, float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -415,7 +417,8 @@ class Painted:
     #: Boxes (with the width of the line) of the separate pieces of one path, at most 64, so that eight crop marks drawn in
     #: one go are not taken for the page between them. Empty: one piece, too many, or no path.
     parts_mm: tuple[Box, ...] = ()
-    #: For knock-out questions: whether anything inked lies under it on the page, and in which inks; None not looked at.
+    #: The inks of what lies under it on the page, by the areas painted before; () on paper, None not looked at. Looked at for type,
+    #: fine things, and things in spot inks that knock out.
     ground_inks: tuple[str, ...] | None = None
 
     @property
@@ -551,10 +554,29 @@ class BarcodeSeen:
 
 
 @dataclass(frozen=True)
+class ScreenSeen:
+    """A halftone found in a picture: the lattice of one ink's dots. The angle is from the page's x axis towards y (down), 0 to 90."""
+
+    cycles_per_px: float
+    angle_deg: float
+    confidence: float
+    #: None where the printed size is not known.
+    lpi: float | None = None
+
+
+@dataclass(frozen=True)
 class PictureFacts:
-    """What image computation says about one image's pixels, on its visible part. None: not looked at or cannot be told."""
+    """What image computation says about one image's pixels, on its visible part. None: not looked at or cannot be told.
+
+    Figures that depend on the size (ppi, lpi) are for the placement with the fewest pixels to the inch.
+    """
 
     object_key: str
+    #: The share of the stated resolution that is real, below 1 for a picture that was blown up.
+    detail_share: float | None = None
+    one_bit: bool = False
+    #: All halftones found, the surest first; ``screen_*`` repeat the first.
+    screens: tuple[ScreenSeen, ...] = ()
     true_ppi: float | None = None
     stated_ppi: float | None = None
     upsampled_confidence: float | None = None

@@ -72,6 +72,8 @@ class Artwork:
         self.last_uses: tuple[int, Any] | None = None
         #: Whether it says that it is PDF/X, once looked at.
         self.makes_claim: bool | None = None
+        #: What was seen in a picture's pixels, by what it is made of and the part that shows.
+        self.looked_pictures: dict[Any, Any] = {}
         self._facts: DocumentFacts | None = None
         self._file: int | None = None
 

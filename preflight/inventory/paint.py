@@ -2,14 +2,15 @@
 
 One run of the page through the engine's own interpreter (usage Print, so layers that do not print are left out, and
 annotations that do not print are too), watched by ``PaintDevice``. Boxes in trim space, millimetres. What the engine does not
-tell: which forms a thing is nested in (form XObjects leave no trace unless they are groups). Nothing of the engine's is kept.
+tell: which forms a thing is nested in (form XObjects leave no trace unless they are groups). Nothing of the engine's is kept,
+unless its images are asked for.
 """
 
 from __future__ import annotations
 
 import gc
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from pymupdf import mupdf as m
@@ -42,9 +43,13 @@ class PaintTrace:
     #: Names of the layers in which something shows.
     layers_used: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    #: The engine's images by object key, where they were asked for: whoever asked drops them (``pictures.let_go``).
+    images: tuple[tuple[str, Any], ...] = field(default=(), compare=False, repr=False)
 
 
-def trace_page(page: Any, frame: PageFrame, zone_mm: Box, *, look_below_ppi: float = LOOK_BELOW_PPI) -> PaintTrace:
+def trace_page(
+    page: Any, frame: PageFrame, zone_mm: Box, *, look_below_ppi: float = LOOK_BELOW_PPI, keep_images: bool = False
+) -> PaintTrace:
     """Traces one page of the engine's (its crop box must be its media box already).
 
     ``zone_mm`` is the bleed area: only what shows in it is visible. Raises what the engine raises, and any fault of the
@@ -53,13 +58,13 @@ def trace_page(page: Any, frame: PageFrame, zone_mm: Box, *, look_below_ppi: flo
     collects = gc.isenabled()
     gc.disable()  # some hundred thousand small objects, none of them in a circle: looking through them again and again costs
     try:
-        return _trace(page, frame, zone_mm, look_below_ppi)
+        return _trace(page, frame, zone_mm, look_below_ppi, keep_images=keep_images)
     finally:
         if collects:
             gc.enable()
 
 
-def _trace(page: Any, frame: PageFrame, zone_mm: Box, look_below_ppi: float) -> PaintTrace:
+def _trace(page: Any, frame: PageFrame, zone_mm: Box, look_below_ppi: float, *, keep_images: bool) -> PaintTrace:
     cookie = m.FzCookie()
     device = PaintDevice(zone_mm.intersect(frame.media_mm), cookie, look_below_ppi)
     try:
@@ -78,6 +83,7 @@ def _trace(page: Any, frame: PageFrame, zone_mm: Box, look_below_ppi: float) -> 
             has_group=group,
             layers_used=tuple(device.on.layers_used),
             warnings=(f"{cookie.m_internal.errors} errors while painting",) if cookie.m_internal.errors else (),
+            images=device.images.held() if keep_images else (),
         )
     finally:
         device.close()

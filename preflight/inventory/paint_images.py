@@ -70,6 +70,10 @@ class ImageReader:
         self.look_below_ppi = look_below_ppi
         self.pictures: dict[int, Picture] = {}
 
+    def held(self) -> tuple[tuple[str, Any], ...]:
+        """The engine's images by object key, each kept once more: whoever takes them drops them."""
+        return tuple([(picture.key, m.ll_fz_keep_image(picture.engine)) for picture in self.pictures.values()])
+
     def close(self) -> None:
         for picture in self.pictures.values():
             m.ll_fz_drop_image(picture.engine)
@@ -121,6 +125,7 @@ class ImageReader:
             mask_bits=mask.bits if mask else None,
             interpolate=picture.interpolate,
             filter=picture.filter,
+            matrix_mm=matrix,
         )
         one_bit = picture.bits == 1 and picture.parts <= 1
         if visible and (one_bit or min(use.x_ppi, use.y_ppi) < self.look_below_ppi):

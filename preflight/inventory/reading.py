@@ -26,12 +26,14 @@ from preflight.inventory.model import (
     Page,
     PageSummary,
     Painted,
+    PictureFacts,
     Plates,
     TrapEdge,
 )
 from preflight.inventory.opening import Artwork
 from preflight.inventory.overprint import read_overprint
 from preflight.inventory.paint import PaintTrace, trace_page
+from preflight.inventory.pictures import let_go, read_pictures
 from preflight.inventory.plates import measure_plates, render_plates
 from preflight.inventory.trap import read_trap
 from preflight.inventory.warnings import take_warnings
@@ -81,7 +83,7 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
     boxes = ask("boxes", lambda: read_boxes(artwork, number), None)
     geometry = ask("boxes", lambda: settle_geometry(boxes, job), None) if boxes else None
     if geometry is None or boxes is None:
-        for fact in ("paint", "plates", "fonts", "annotations"):
+        for fact in ("paint", "plates", "fonts", "annotations", "pictures"):
             unknown.setdefault(fact, unknown.get("boxes", "the page has no usable boxes"))
         return PageReading(_bare_page(number, unknown), None, None)
 
@@ -93,7 +95,13 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
     if engine_page is not None:
         trace = ask(
             "paint",
-            lambda: trace_page(engine_page, geometry.frame, geometry.zone_mm, look_below_ppi=look_below_ppi),
+            lambda: trace_page(
+                engine_page,
+                geometry.frame,
+                geometry.zone_mm,
+                look_below_ppi=look_below_ppi,
+                keep_images="pictures" in needs,
+            ),
             no_trace,
         )
     painted = trace.painted if trace else ()
@@ -130,6 +138,16 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
     annotations: tuple[Annotation, ...] = ()
     if "annotations" in needs:
         annotations = ask("annotations", lambda: read_annotations(artwork, number, geometry.frame), annotations)
+    pictures: tuple[PictureFacts, ...] = ()
+    if trace is not None and trace.images:
+        # Soon after the plates: the engine still has the pixels it drew them from.
+        size_known, images = boxes.size_from != "unknown", trace.images
+        try:
+            pictures = ask("pictures", lambda: read_pictures(artwork, images, painted, size_known=size_known), pictures)
+        finally:
+            let_go(images)
+    elif "pictures" in needs and "paint" in unknown:
+        unknown.setdefault("pictures", unknown["paint"])
     sights: tuple[ClaimSight, ...] = ()
     if claims:
         frame = geometry.frame
@@ -166,6 +184,7 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
         crop_mm=geometry.crop_mm,
         annotations=annotations,
         fonts=fonts,
+        pictures=pictures,
         painted=painted,
         plates=plates,
         group_family=trace.group_family if trace else None,

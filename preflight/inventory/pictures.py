@@ -1,0 +1,313 @@
+"""Looks at the pixels of each picture that shows: was it blown up, was it printed before.
+
+Each picture is looked at once however often it is placed in the file, and only the part of it that shows. Never the whole of it is
+computed with: a handful of tiles of 512 pixels, the busiest ones, are. The pixels are the ones that the engine has just unpacked
+to draw the page, so this reader comes after the plates. Lengths in pixels of the picture unless named otherwise; ppi and lpi are for
+the placement with the fewest pixels to the inch.
+
+To add a measurement: a function on ``PicturePixels`` called in ``_look``, its answer kept in ``Look`` (in terms of pixels, so that it
+holds for every placement), and turned into ``PictureFacts`` in ``_facts``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from pymupdf import mupdf as m
+
+from preflight.inventory.halftone import Screen, halftone
+from preflight.inventory.model import Painted, PictureFacts, ScreenSeen
+from preflight.inventory.opening import Artwork
+from preflight.inventory.spectrum import true_resolution
+from preflight.units import MM_PER_INCH, Box, Matrix
+
+TILE_PX = 512
+MOST_TILES = 5
+#: Smaller parts tell nothing.
+LEAST_PX = 96
+#: Of larger pictures the middle of what shows is looked at.
+MOST_PIXELS = 60_000_000
+MIDDLE_PX = 4096
+_MOST_CANDIDATES = 8
+_DOTS_FROM = 0.3
+#: Mean step between neighbours, in levels of 255, below which a tile is flat.
+_FLAT_STEP = 0.12
+#: The engine's kinds of colour space (``fz_colorspace_type``), by number.
+_FAMILIES = {1: "gray", 2: "rgb", 3: "rgb", 4: "cmyk", 5: "lab"}
+#: JPEG and eyes weigh light like this (ITU-R BT.601).
+_LUMA = (0.299, 0.587, 0.114)
+
+
+class PixelBox(NamedTuple):
+    """A part of a picture: columns ``x0`` to ``x1``, rows ``y0`` to ``y1``."""
+
+    x0: int
+    y0: int
+    x1: int
+    y1: int
+
+
+@dataclass(frozen=True)
+class PicturePixels:
+    """A picture's pixels while they are looked at: a view into the engine's memory, rows x columns x parts, 8 bits."""
+
+    data: NDArray[np.uint8]
+    #: ``gray``, ``rgb``, ``cmyk``, ``lab`` or ``inks``.
+    family: str
+    #: The parts that show.
+    boxes: tuple[PixelBox, ...]
+
+    def gray(self, rows: slice, columns: slice) -> NDArray[np.float32]:
+        """Lightness of a part, 0 to 255."""
+        part = self.data[rows, columns]
+        if self.family == "rgb":
+            return np.asarray(part[..., :3] @ np.array(_LUMA, np.float32), dtype=np.float32)
+        if self.family == "cmyk":
+            ink = part[..., :3] @ np.array(_LUMA, np.float32) + part[..., 3]
+            return np.asarray(np.maximum(255.0 - ink, 0.0), dtype=np.float32)
+        if self.family == "inks":
+            return np.asarray(np.maximum(255.0 - part.sum(axis=2, dtype=np.float32), 0.0), dtype=np.float32)
+        return part[..., 0].astype(np.float32)
+
+    def planes(self, rows: slice, columns: slice) -> NDArray[np.float32]:
+        """All parts of a part, as they stand."""
+        return self.data[rows, columns].astype(np.float32)
+
+
+@dataclass(frozen=True)
+class Look:
+    """What was seen in one picture, in terms of its pixels."""
+
+    detail_share: float | None = None
+    detail_confidence: float | None = None
+    screens: tuple[Screen, ...] = ()
+
+
+def read_pictures(
+    artwork: Artwork, images: tuple[tuple[str, Any], ...], painted: tuple[Painted, ...], *, size_known: bool = True
+) -> tuple[PictureFacts, ...]:
+    """The facts of each picture that shows on a page, in order of painting. ``images`` come from ``trace_page``."""
+    engine = dict(images)
+    placements: dict[str, list[Painted]] = {}
+    for thing in painted:
+        if thing.kind == "image" and thing.image is not None and thing.is_visible and thing.object_key in engine:
+            placements.setdefault(thing.object_key, []).append(thing)
+    facts = []
+    for key, things in placements.items():
+        boxes = _visible_boxes(things)
+        if not boxes:
+            continue
+        look = _looked(artwork, engine[key], boxes)
+        facts.append(_facts(key, things, look, size_known=size_known))
+    return tuple(facts)
+
+
+def let_go(images: tuple[tuple[str, Any], ...]) -> None:
+    """Drops the engine's images that ``trace_page`` kept; once only."""
+    for _, image in images:
+        m.ll_fz_drop_image(image)
+
+
+def _visible_boxes(things: list[Painted]) -> tuple[PixelBox, ...]:
+    """The parts of a picture that show in its placements, large enough to tell anything."""
+    boxes: list[PixelBox] = []
+    for thing in things:
+        box = _visible_box(thing)
+        if min(box.x1 - box.x0, box.y1 - box.y0) < LEAST_PX:
+            continue
+        if not any(_holds(other, box) for other in boxes):
+            boxes = [other for other in boxes if not _holds(box, other)] + [box]
+    return tuple(boxes)
+
+
+def _holds(one: PixelBox, other: PixelBox) -> bool:
+    return one.x0 <= other.x0 and one.y0 <= other.y0 and one.x1 >= other.x1 and one.y1 >= other.y1
+
+
+def _visible_box(thing: Painted) -> PixelBox:
+    image = thing.image
+    assert image is not None
+    width, height = image.width_px, image.height_px
+    whole = PixelBox(0, 0, width, height)
+    if image.matrix_mm is None or thing.visible_mm is None or "pattern" in thing.inside or "type3" in thing.inside:
+        return whole
+    try:
+        shown = Matrix(*image.matrix_mm).inverted().box(thing.visible_mm).intersect(Box(0.0, 0.0, 1.0, 1.0))
+    except (ZeroDivisionError, OverflowError):
+        return whole
+    if shown.is_empty or not all(math.isfinite(side) for side in shown):
+        return whole if shown != shown else PixelBox(0, 0, 0, 0)  # noqa: PLR0124 - not a number
+    # The unit square stands with its y up, rows count from the top; half a pixel that is cut off counts as showing.
+    return PixelBox(
+        math.floor(shown.x0 * width + 0.01),
+        math.floor((1.0 - shown.y1) * height + 0.01),
+        math.ceil(shown.x1 * width - 0.01),
+        math.ceil((1.0 - shown.y0) * height - 0.01),
+    )
+
+
+def _looked(artwork: Artwork, image: Any, boxes: tuple[PixelBox, ...]) -> Look:
+    """What is seen in a picture, from what was seen before where it is the same picture and part."""
+    # The part is rounded: a hair's breadth more or less of it shows the same.
+    step = max(16, max(image.w, image.h) // 32)
+    parts = tuple(PixelBox(*(round(side / step) for side in box)) for box in boxes)
+    key = (_fingerprint(image), image.w, image.h, image.n, parts)
+    if key[0] is None:
+        return _look(image, boxes)
+    if key not in artwork.looked_pictures:
+        artwork.looked_pictures[key] = _look(image, boxes)
+    known: Look = artwork.looked_pictures[key]
+    return known
+
+
+def _fingerprint(image: Any) -> bytes | None:
+    """What a picture's stored bytes are; ``None`` where the engine does not have them any more."""
+    try:
+        packed = m.ll_fz_compressed_image_buffer(image)
+        if not packed:
+            return None
+        data = m.ll_fz_buffer_storage_memoryview(packed.buffer)
+        return hashlib.blake2b(data, digest_size=16).digest()
+    except Exception:
+        return None
+
+
+def _look(image: Any, boxes: tuple[PixelBox, ...]) -> Look:
+    one_bit = image.bpc == 1 and image.n <= 1
+    with unpacked(image, boxes) as pixels:
+        if pixels is None:
+            return Look()
+        places = busiest_tiles(pixels)
+        if not places:
+            return Look()
+        tiles = [pixels.gray(*place) for place in places]
+        screens = halftone(tiles)
+        # Dots agree with their own echoes; what was printed before is no matter of pixels any more.
+        dots = any(screen.confidence >= _DOTS_FROM for screen in screens)
+        share = None if one_bit or dots else true_resolution(tiles)
+        if screens and pixels.family in ("rgb", "cmyk", "inks") and pixels.data.shape[2] > 1:
+            screens = halftone([pixels.planes(*place) for place in places]) or screens
+        part, sure = share or (None, None)
+        return Look(part, sure, tuple(screens))
+
+
+@contextmanager
+def unpacked(image: Any, boxes: tuple[PixelBox, ...]) -> Iterator[PicturePixels | None]:
+    """The pixels of one of the engine's images, held while they are looked at; ``None`` where they cannot be had.
+
+    A picture that cannot be decoded is told by the engine's warnings; here it is not looked at.
+    """
+    area = None
+    if image.w * image.h > MOST_PIXELS:
+        box = boxes[0]
+        x, y = (box.x0 + box.x1 - MIDDLE_PX) // 2, (box.y0 + box.y1 - MIDDLE_PX) // 2
+        box = PixelBox(max(box.x0, x), max(box.y0, y), min(box.x1, x + MIDDLE_PX), min(box.y1, y + MIDDLE_PX))
+        area = m.ll_fz_make_irect(*box)
+        boxes = (PixelBox(0, 0, box.x1 - box.x0, box.y1 - box.y0),)
+    pixmap = None
+    try:
+        made = m.ll_fz_get_pixmap_from_image(image, area, None)
+        pixmap = made[0] if isinstance(made, (tuple, list)) else made
+    except Exception as fault:
+        if "alloc" in str(fault) or "memory" in str(fault):
+            raise MemoryError(str(fault)) from fault
+    if not pixmap:
+        yield None
+        return
+    try:
+        yield _pixels(pixmap, boxes)
+    finally:
+        m.ll_fz_drop_pixmap(pixmap)
+
+
+def _pixels(pixmap: Any, boxes: tuple[PixelBox, ...]) -> PicturePixels | None:
+    parts, stride = m.ll_fz_pixmap_components(pixmap), m.ll_fz_pixmap_stride(pixmap)
+    width, height = m.ll_fz_pixmap_width(pixmap), m.ll_fz_pixmap_height(pixmap)
+    if min(width, height, parts) < 1:
+        return None
+    flat = np.frombuffer(m.ll_fz_pixmap_samples_memoryview(pixmap), dtype=np.uint8)[: stride * height]
+    data = flat.reshape(height, stride)[:, : width * parts].reshape(height, width, parts)
+    colours = parts - int(pixmap.alpha)
+    family = "gray"
+    if pixmap.colorspace:
+        family = _FAMILIES.get(m.ll_fz_colorspace_type(pixmap.colorspace), "inks")
+    if pixmap.alpha:
+        data = data[..., :colours] if colours else data
+    inside = (PixelBox(max(0, box.x0), max(0, box.y0), min(width, box.x1), min(height, box.y1)) for box in boxes)
+    large = tuple(box for box in inside if min(box.x1 - box.x0, box.y1 - box.y0) >= LEAST_PX)
+    return PicturePixels(data, family, large) if large else None
+
+
+def busiest_tiles(pixels: PicturePixels, most: int = MOST_TILES) -> list[tuple[slice, slice]]:
+    """The tiles with most going on, all of one size; empty where all is flat."""
+    side = [min(TILE_PX, *(box[axis + 2] - box[axis] for box in pixels.boxes)) for axis in (0, 1)]
+    found = []
+    for box in pixels.boxes:
+        for top in _spread(box.y0, box.y1, side[1]):
+            for left in _spread(box.x0, box.x1, side[0]):
+                rows, columns = slice(top, top + side[1]), slice(left, left + side[0])
+                sample = pixels.gray(slice(top + side[1] // 64, top + side[1], max(1, side[1] // 16)), columns)
+                step = float(np.minimum(np.abs(np.diff(sample, axis=1)), 64.0).mean())
+                found.append((step, rows, columns))
+    found.sort(key=lambda tile: -tile[0])
+    return [(rows, columns) for step, rows, columns in found[:most] if step >= _FLAT_STEP]
+
+
+def _spread(start: int, stop: int, side: int) -> list[int]:
+    """Where tiles begin, evenly over a length and at most so many."""
+    count = min(_MOST_CANDIDATES, max(1, (stop - start) // side))
+    if count == 1:
+        return [(start + stop - side) // 2]
+    return [start + (stop - side - start) * index // (count - 1) for index in range(count)]
+
+
+def _facts(key: str, things: list[Painted], look: Look, *, size_known: bool) -> PictureFacts:
+    uses = [thing.image for thing in things if thing.image is not None]
+    use = min(uses, key=lambda image: min(image.x_ppi, image.y_ppi))
+    stated = min(use.x_ppi, use.y_ppi) if size_known else None
+    share = look.detail_share
+    screens = tuple(_on_page(screen, use.matrix_mm, use.width_px, use.height_px) for screen in look.screens)
+    if not size_known:
+        screens = tuple(replace(screen, lpi=None) for screen in screens)
+    first = screens[0] if screens else None
+    return PictureFacts(
+        object_key=key,
+        detail_share=share,
+        one_bit=use.bits == 1,
+        screens=screens,
+        true_ppi=None if share is None or stated is None else share * stated,
+        stated_ppi=stated,
+        upsampled_confidence=look.detail_confidence,
+        screen_lpi=first.lpi if first else None,
+        screen_angle_deg=first.angle_deg if first else None,
+        screen_confidence=first.confidence if first else None,
+    )
+
+
+def _on_page(
+    screen: Screen, matrix: tuple[float, float, float, float, float, float] | None, width: int, height: int
+) -> ScreenSeen:
+    """A lattice as it lies on the page: a wave of so many cycles a pixel, carried over by the placement."""
+    seen = ScreenSeen(screen.frequency, screen.angle_deg, screen.confidence)
+    if matrix is None:
+        return seen
+    a, b, c, d, _, _ = matrix
+    det = a * d - b * c
+    if det == 0.0:
+        return seen
+    # Cycles along the unit square's sides (y up), then on the page: the inverse, transposed.
+    along, up = screen.x * width, -screen.y * height
+    x, y = (d * along - b * up) / det, (a * up - c * along) / det
+    return ScreenSeen(
+        screen.frequency,
+        math.degrees(math.atan2(y, x)) % 90.0,
+        screen.confidence,
+        math.hypot(x, y) * MM_PER_INCH,
+    )
