@@ -147,7 +147,8 @@ class _Pictures:
             return None
         mask = np.zeros(pixels.planes[0].shape, dtype=bool)
         for index in near:
-            box = self.boxes[index].grow(1.0 / pixels.pixels_per_mm)
+            # The rim of a picture goes with it, wherever its edge falls on the grid.
+            box = self.boxes[index].grow(1.0 / pixels.pixels_per_mm if self.hides[index] else 0.0)
             top, bottom, left, right = pixels.pixel_box(box)
             mask[top:bottom, left:right] = self.hides[index]
         return mask

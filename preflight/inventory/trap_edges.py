@@ -9,12 +9,13 @@ squares), or of both arms of an upright corner; against known rectangles, slants
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from preflight.clusters import touching
 from preflight.inventory.ink_windows import label_areas
 from preflight.inventory.model import TrapEdge
 from preflight.inventory.render import Plane, PlatePixels
@@ -27,8 +28,9 @@ BLACK = "Black"
 _MOST_INKS = 32
 #: The squares that lengths are counted in are this many pixels wide.
 _SQUARE_PX = 6
-#: Edges in cells of this side, or with no more than one free cell between them, are one place.
+#: Edges in neighbouring cells of this side are one edge; those whose boxes lie no farther apart than so much are one place.
 _PLACE_MM = 1.0
+_PLACES_APART_MM = 2.0
 
 
 @dataclass(frozen=True)
@@ -192,9 +194,23 @@ def edges_of(lots: list[Meetings], sets: InkSets) -> Iterator[TrapEdge]:
     for pair in np.unique(np.concatenate([lot.pairs for lot in lots])):
         members = [lot.picked(lot.pairs == pair) for lot in lots]
         places = _places(members)
+        edges = []
         for place in np.unique(np.concatenate(places)):
             there = [lot.picked(own == place) for lot, own in zip(members, places, strict=True)]
-            yield _edge([lot for lot in there if len(lot)], sets, int(pair))
+            edges.append(_edge([lot for lot in there if len(lot)], sets, int(pair)))
+        for group in touching([edge.box_mm for edge in edges], _PLACES_APART_MM):
+            yield _as_one([edges[index] for index in group])
+
+
+def _as_one(edges: list[TrapEdge]) -> TrapEdge:
+    """Edges of one pair in one place: the longest speaks for all."""
+    longest = max(edges, key=lambda edge: edge.length_mm)
+    box, length = longest.box_mm, 0.0
+    for edge in edges:
+        box = box.union(edge.box_mm)
+        length += edge.length_mm
+    common = sum(edge.common_percent * edge.length_mm for edge in edges) / max(length, 1e-9)
+    return replace(longest, box_mm=box, length_mm=length, common_percent=common)
 
 
 def length_mm(found: Meetings) -> float:
