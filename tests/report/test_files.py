@@ -94,7 +94,7 @@ def test_a_fault_half_way_leaves_the_former_report(
     def fails(*_: object) -> str:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(files, "html_report", fails)
+    monkeypatch.setattr("preflight.report.html.html_report", fails)
     with pytest.raises(OSError, match="No space"):
         write_reports(clean_report(), tmp_path, pictures)
     with pytest.raises(OSError, match="No space"):
