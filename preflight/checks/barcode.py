@@ -290,25 +290,25 @@ CHECK = Check(
         "too-small": Kind(
             Stage.PRESS,
             "{code}: a module is {x} mm wide; the least is {least} mm.",
-            "The bar code {code} is too small to be scanned reliably. Please make it larger, in both directions, or create it anew "
+            "The {code} is too small to be scanned reliably. Please make it larger, in both directions, or create it anew "
             "at its proper size.",
         ),
         "quiet-zone": Kind(
             Stage.PRESS,
             "{code}: clear for {measured} modules {where}; {limit} are asked for.",
-            "Something stands too near to the bar code {code}, or it stands too near to the edge. Please keep the light margin "
+            "Something stands too near to the {code}, or it stands too near to the edge. Please keep the light margin "
             "beside it free, or scanners will not find where it begins.",
         ),
         "colour": Kind(
             Stage.PRESS,
             "{code}: {reasons}.",
-            "The bar code {code} may not be readable in the colours it has. Please set it in black alone on a white or light ground.",
+            "The {code} may not be readable in the colours it has. Please set it in black alone on a white or light ground.",
         ),
         "unreadable": Kind(
             Stage.PRESS,
             "{what}",
-            "Please look at this bar code: {what} Please send the right code, made anew as a vector drawing, or tell us which "
-            "number is meant.",
+            "A bar code needs a look: {what} Please send the right code, made anew as a vector drawing, or tell us which number "
+            "is meant.",
         ),
     },
 )

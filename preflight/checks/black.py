@@ -221,14 +221,14 @@ CHECK = Check(
         "thin-solid": Kind(
             Stage.PRESS,
             "A solid of black alone, {measured} mm2: it prints thinner than a black enriched with other inks.",
-            "A large black area is made of black ink alone and may look dark grey in print. If you want a deeper black, tell us or "
-            "add some other colours to it.",
+            "A large black area is made of black ink alone and may look dark grey in print. If you want a deeper black, please ask us "
+            "for a mix that suits this paper.",
         ),
         "knocks-out": Kind(
             Stage.PRESS,
             "{what} of {measured} pt in black knocks out {inks}: {why}. Black under {limit} pt should overprint.",
             "Some small black text or fine lines on a coloured ground cut a hole into the colour, and white edges may show. Please set "
-            "plain black text and lines to overprint.",
+            "plain black text and lines to 'overprint' in your layout program.",
         ),
     },
 )

@@ -4,7 +4,7 @@ What it looks at
     Each of the four edges of the trim on its own: whether ink of any printing plate reaches it, how far the page goes on past it
     (BleedBox, else media box), and how far the ink itself runs on, on the plates, position by position along the edge.
 Why it matters on press
-    Knives and folders are off by up to half a millimetre and stacks creep. Where ink stops at the trim, white slivers show on the
+    Knives and folders are off by up to 0.8 mm and stacks creep. Where ink stops at the trim, white slivers show on the
     cut edge, often only after the whole run is trimmed.
 How it is measured
     Ink is 2 % and more of a printing plate; finishing plates do not count. A missing or empty bleed is one under two thirds of the
@@ -48,6 +48,10 @@ def check_page(page: Page, document: DocumentFacts, job: Job, limits: BleedLimit
     """One answer at most for each edge."""
     if page.plates is None or page.trim_mm is None or page.bleed_mm is None or page.media_mm is None:
         yield NotJudged("bleed", "the printed size is not known")
+        return
+    if document.kind not in ("pdf", "unknown") and job.order.trim_mm is None:
+        # A picture to be placed in somebody's layout: what lies past its edges is decided there.
+        yield NotJudged("bleed", "a picture by itself, and no trim size ordered")
         return
     wanted_mm = job.bleed_mm
     if wanted_mm <= TOLERANCE_MM:
@@ -152,8 +156,8 @@ def _strip(page: Page, edge: Edge, start_mm: float, end_mm: float, wanted_mm: fl
 
 
 _ASK = (
-    "A picture or coloured ground touches the {edge} edge of the page but does not go on past it. Please pull it out {wanted} mm "
-    "beyond the edge in your layout program, and switch bleed on when you save the PDF."
+    "A picture or coloured ground touches the {edge} edge of the page but does not go on far enough past it, so a thin white line may "
+    "show after cutting. Please pull it out {wanted} mm beyond the edge in your layout program, and switch bleed on when you save the PDF."
 )
 
 CHECK = Check(

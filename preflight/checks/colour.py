@@ -262,31 +262,32 @@ CHECK = Check(
             Stage.PLATES,
             "RGB in {subject} ({spaces}), {area}: separated by a conversion nobody has agreed on.",
             "Some {subject} are in RGB, the colours of a screen. They will look different in print, often duller. Please convert them "
-            "to CMYK for the printing condition we name, or tell us that we may convert them.",
+            "to CMYK with the colour profile we name, or tell us that we may convert them.",
         ),
         "lab": Kind(
             Stage.PLATES,
             "Device-independent colour in {subject} ({spaces}), {area}: separated by a conversion nobody has agreed on.",
-            "Some {subject} are in a measured colour space that has to be converted before print. Please convert them to CMYK, "
-            "gray or a spot ink, or tell us that we may convert them.",
+            "Some {subject} are in colours that say how they look, not which inks print them (such as Lab), and have to be converted "
+            "before print. Please convert them to CMYK, gray or a spot ink, or tell us that we may convert them.",
         ),
         "other-cmyk": Kind(
             Stage.PLATES,
             "CMYK in {subject} with a profile that is not the output intent's ({spaces}), {area}: black text may turn into four inks.",
-            "Some {subject} carry a colour profile for another printing condition. Please export the PDF again with all CMYK "
-            "numbers kept as they are and without such profiles, or convert everything to the condition we name.",
+            "Some {subject} were prepared for another kind of print: colours may shift, and black text may print in four colours. Please "
+            "export the PDF again with the colour profile we name and the setting 'preserve CMYK numbers', or tell us that we "
+            "may correct it.",
         ),
         "intent-missing": Kind(
             Stage.PLATES,
             "{found}; this stock prints to {conditions}.",
-            "The file does not say, or says otherwise, for which paper its colours were made. Please export it for the printing "
-            "condition we name, or tell us that its colours may be used as they are.",
+            "The file does not say which paper its colours were made for, or names another one than that of this job. Please export it "
+            "with the colour profile we name, or tell us that its colours may be used as they are.",
         ),
         "unexpected-ink": Kind(
             Stage.PLATES,
             "{what}; at most {measured} % of the trim is covered.",
-            "Your file uses colours that need printing plates of their own: {subject}. Please convert what is not ordered to the "
-            "ordered inks, or order the extra ink.",
+            "Your file uses colours that need printing plates of their own: {subject}. Please convert those that are not wanted to "
+            "the ordered colours, or tell us that you want the extra ink.",
         ),
         "missing-ink": Kind(
             Stage.PLATES,
@@ -297,7 +298,8 @@ CHECK = Check(
         "spot-names-clash": Kind(
             Stage.PLATES,
             "One ink under several names: {subject}. Each name gives a plate.",
-            "The same special ink has several names in your file: {subject}. Please give it one name everywhere.",
+            "The same special ink has several names in your file: {subject}. Each name would become a printing plate of its own. Please "
+            "give it one name everywhere.",
         ),
         "spot-recipes-differ": Kind(
             Stage.PLATES,
@@ -309,7 +311,7 @@ CHECK = Check(
             Stage.PLATES,
             "The registration colour (All) inside the trim: it prints on every plate.",
             "Something on the page is set in the colour meant for register marks, which prints in all inks at once and will "
-            "not dry. Please set it in black.",
+            "not dry. Please set it in plain black.",
         ),
     },
 )

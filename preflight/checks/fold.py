@@ -11,7 +11,7 @@ How it is measured
     panel of a roll from the third on than the one before, the first and the last of a gate fold than their neighbours (where both
     close on one panel, than half of it). Accordion folds have equal panels and only their sum is asked for. Tolerance 0.05 mm.
 What to ask the customer for
-    A layout whose panels have the widths given, the tucked panel on the right end of the sheet.
+    A layout whose panels have the widths given, the tucked panel at the end where it is folded in.
 Source
     Letter fold of 11 in: 3-11/16 + 3-11/16 + 3-5/8 in (design reference); of A4: 100 + 100 + 97 mm (designer's practice); 99 + 99.5 +
     98.5 mm on light stock, gate panels 1/32 to 1/16 in less, roll panels 1 to 2 mm less each (common practice).

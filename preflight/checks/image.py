@@ -301,8 +301,8 @@ def _all_kinds() -> dict[str, Any]:
         "compressed": Kind(
             Stage.PLATES,
             "The picture is {words}; under quality {limit} blocks show in flats and around edges.",
-            "This picture was saved with strong compression and may show small blocks in print. Please send it saved at the "
-            "highest quality, or the original.",
+            "This picture was saved with strong compression and may show small blocks in print. Please send the "
+            "original photo: saving this one again at a higher quality does not bring its detail back.",
         ),
         "crooked": Kind(
             Stage.PLATES,
@@ -324,8 +324,8 @@ def _all_kinds() -> dict[str, Any]:
         "extra-channels": Kind(
             Stage.INTAKE,
             "The image file has {what}: not printed as it stands.",
-            "Your picture has {what}. Please send a copy that is flattened to one layer, with 8 bits a channel and without extra "
-            "channels.",
+            "Your picture has {what}. Please send a plain copy of it: one layer, 8 bits, CMYK or RGB with its own colour profile and "
+            "nothing besides; or ask us how it would print as it is.",
         ),
     }
 

@@ -123,7 +123,7 @@ CHECK = Check(
         "vanishes": Kind(
             Stage.PLATES,
             "{what} in {colour} is set to overprint and leaves no mark: {ground} prints there instead.",
-            "Something white or very light on this page will not be there in print, because it is set to overprint. Please select it, "
+            "Something on this page, often a white text or logo, will not be there in print, because it is set to overprint. Please select it, "
             "switch 'overprint' off in your layout program, and export the PDF again.",
         ),
         "changes": Kind(

@@ -159,7 +159,7 @@ CHECK = Check(
             Stage.PLATES,
             "Line art of one bit prints at {measured} ppi; {limit} ppi and more give clean edges.",
             "The edges of this drawing or logo may look slightly ragged. A vector file, or a scan at 1200 dots an inch, "
-            "prints cleaner.",
+            "prints cleaner. Please send one if you have it, or tell us that this one may print.",
         ),
     },
 )

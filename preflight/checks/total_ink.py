@@ -1,4 +1,4 @@
-"""How much ink lies on top of each other.
+"""How much ink comes together in one place.
 
 What it looks at
     The sum of all printing plates (process and spot inks; die, varnish, foil and other finishing plates not counted) inside trim
@@ -90,7 +90,7 @@ CHECK = Check(
         "high": Kind(
             Stage.PRESS,
             "Total ink reaches {measured} % ({inks}) and is over {limit} % on {area_mm2} mm²{estimate}.",
-            "There is more ink here than this paper can dry. Please convert the picture with the colour profile we name for this "
+            "There is more ink here than this paper can take and dry. Please convert the picture with the colour profile we name for this "
             "paper, or use a lighter mix for the dark ground.",
         ),
         "near": Kind(

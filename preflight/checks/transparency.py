@@ -113,8 +113,8 @@ CHECK = Check(
         "live": Kind(
             Stage.PLATES,
             "Live transparency ({reasons}) where {forbidden_by} not allow it.",
-            "This page uses see-through effects that the file format you chose does not allow. Please export the PDF again: as "
-            "PDF/X-4, or with transparency flattened.",
+            "This page uses see-through effects (transparency), which this kind of file or this job does not allow. Please export the "
+            "PDF again with transparency flattened, or ask us which PDF setting to use.",
         ),
         "blend-space": Kind(
             Stage.PLATES,

@@ -77,8 +77,9 @@ CHECK = Check(
             Stage.PRESS,
             "{one} and {other} meet along {measured} mm with no ink in common and no overlap: {misregister} mm of misregister shows paper. "
             "Trap by {width} mm.",
-            "Two colours on this page touch without overlapping; the slightest shift on press shows a thin white line between them. We trap "
-            "such edges ourselves where we can; if you do it, let them overlap by {width} mm.",
+            "Two colours on this page touch without overlapping; the slightest shift on press shows a thin white line between them. We "
+            "widen such edges a little ourselves where we can, and nothing needs to be done; if you want to do it, let them overlap by "
+            "{width} mm.",
         ),
     },
 )

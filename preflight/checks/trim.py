@@ -323,8 +323,8 @@ CHECK = Check(
         ),
         "scaled": Kind(
             Stage.INTAKE,
-            "{pages} set in a user unit of {factor}: sizes are read with it, programs that ignore it make the page smaller.",
-            "The page is stored in a reduced scale. Nothing needs to be done; we print it at its full size.",
+            "{pages} set in a user unit of {factor}: sizes are read with it, programs that ignore it get another size.",
+            "The page is stored in a scale of its own. Nothing needs to be done; we print it at its full size.",
         ),
         "spread": Kind(
             Stage.BINDERY,

@@ -169,7 +169,7 @@ CHECK = Check(
         "small": Kind(
             Stage.PRESS,
             "Type of {measured} pt in {inks}; under {limit} pt it fills or breaks up.",
-            "Some text on this page is only {measured} points high and may not be readable in print. Please make it at least "
+            "Some text on this page is set in {measured} points only and may not be readable in print. Please make it at least "
             "{limit} points.",
         ),
         "small-many-inks": Kind(
@@ -181,7 +181,7 @@ CHECK = Check(
         "small-reversed": Kind(
             Stage.PRESS,
             "White type of {measured} pt out of {inks}; under {limit} pt it closes up.",
-            "Some white text on a coloured ground is only {measured} points high and may fill up with ink. Please make it at "
+            "Some white text on a coloured ground is set in {measured} points only and may fill up with ink. Please make it at "
             "least {limit} points, or bolder, or put it on a plain light ground.",
         ),
         "legal-minimum": Kind(
