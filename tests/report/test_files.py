@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 from report.sample import clean_report, hostile_report, illustrated, report
 
 from preflight.findings import Report
-from preflight.report import files
 from preflight.report.files import folder_name, safe_stem, write_html, write_reports, write_whole
 
 
