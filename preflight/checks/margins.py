@@ -49,8 +49,8 @@ class MarginsLimits:
 
 def check_page(page: Page, document: DocumentFacts, job: Job, limits: MarginsLimits) -> Iterator[Answer]:
     """Judges text and small things edge by edge, then looks for a frame."""
-    if page.trim_mm is None:
-        return
+    if page.trim_mm is None or document.kind not in ("pdf", "unknown"):
+        return  # nothing in a picture file is an object of its own
     trim = Box(0.0, 0.0, *page.trim_mm)
     things = printing_things(page, job)
     ground = Ground(page, limits.ground_from_percent)

@@ -415,3 +415,17 @@ def test_loosening_the_ordered_bleed_never_adds_a_finding(tmp_path: Path) -> Non
     ]
     assert counts == sorted(counts, reverse=True)
     assert counts[0] > counts[-1]
+
+
+def test_a_picture_by_itself_is_judged_only_against_an_ordered_trim(tmp_path) -> None:
+    """A picture with a printed size goes into somebody's layout; one with a trim is the page itself."""
+    from PIL import Image
+    from whole import job_for, report_of
+
+    path = tmp_path / "leaves.tif"
+    Image.new("CMYK", (590, 413), (120, 0, 200, 20)).save(path, dpi=(300, 300))
+    placed = report_of(path, job_for(printed_size_mm=(50.0, 35.0)))
+    assert "bleed" not in {finding.id.partition(".")[0] for finding in placed.findings}
+    assert "bleed" in {item.check for item in placed.not_judged}
+    whole = report_of(path, job_for(trim_mm=(50.0, 35.0)))
+    assert {finding.id for finding in whole.findings if finding.id.startswith("bleed.")} == {"bleed.missing"}
