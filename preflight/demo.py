@@ -36,7 +36,9 @@ def _check_one(item: Any, folder: Path) -> None:
         pictures = Path(scratch)
         report = check_file(item.path, job, limits=Limits(cores=granted_cores()), pictures=pictures)
         written = write_reports(report, folder / "reports", pictures, item.path)
-    worst = ", ".join(dict.fromkeys(finding.id for finding in report.findings if finding.severity.value == report.verdict.value))
+    worst = ", ".join(
+        dict.fromkeys(finding.id for finding in report.findings if finding.severity.value == report.verdict.value)
+    )
     click.echo(f"  {report.verdict.value:9} {plain(item.path.name):28} {worst}")
     click.echo(f"            {plain(item.story)}")
     click.echo(f"            {written / 'report.html'}")

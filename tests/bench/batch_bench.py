@@ -158,7 +158,11 @@ def resumed(scratch: Path, files: int) -> None:
     again = [Run(folder, scratch / "thousand-out") for _ in range(3)]
     assert all(run.summary["taken_from_earlier_runs"] == 5 * files for run in again)
     say(f"{5 * files} files, first run", f"{first.seconds:.1f} s")
-    say(f"{5 * files} files, nothing new", f"{statistics.median(run.seconds for run in again):.1f} s", "under 5 s for 1000")
+    say(
+        f"{5 * files} files, nothing new",
+        f"{statistics.median(run.seconds for run in again):.1f} s",
+        "under 5 s for 1000",
+    )
 
 
 def main() -> None:
