@@ -79,8 +79,8 @@ def mean_the_same(one: str, other: str) -> bool:
 
 
 def _significant(digits: str) -> str:
-    """Without zeros in front, marked as a number so that it meets no other text."""
-    return "#" + (digits.lstrip("0") or "0")
+    """Without zeros in front; the space, which no stripped text begins with, keeps it apart from other texts."""
+    return " " + (digits.lstrip("0") or "0")
 
 
 def has_right_number(symbology: str, text: str) -> bool | None:

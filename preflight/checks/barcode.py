@@ -104,14 +104,14 @@ def _found(
         limit=limit,
         unit=unit,
         subject=f"{code.symbology} {code.text}" if code.text else code.symbology,
-        groups=False,
         values={"code": _named(code)} | more.pop("values", {}),
         details=details | more,
     )
 
 
 def _named(code: BarcodeSeen) -> str:
-    name = code.symbology if "ode" in code.symbology or code.symbology.startswith("font") else f"{code.symbology} code"
+    name = f"bar code {code.symbology}" if code.fault == "font" else code.symbology
+    name += "" if "ode" in name else " code"
     text = code.text or ""
     return f"{name} {text if len(text) <= 60 else text[:57] + '...'}".strip()
 
@@ -246,7 +246,7 @@ def _unreadable(page: Page, code: BarcodeSeen, job: Job) -> Iterator[Found]:
     if code.fault == "check digit" or code.check_digit_ok is False:
         why = "its check digit is wrong"
     elif code.fault == "font":
-        why = "it is set in a bar code font and shows no bar code"
+        why = "type set in it shows no bar code"
     elif not code.decoded:
         why = "it has the shape of a code and cannot be decoded"
     elif code.text and job.order.barcodes and not any(mean_the_same(code.text, one) for one in job.order.barcodes):

@@ -122,7 +122,7 @@ def find_bars(
     for row, matches in ranked:
         for match in matches:
             left, right = float(row.edges[match.first]), float(row.edges[match.last])
-            if any(min(right, other.right) - max(left, other.left) > 0.3 * (right - left) for other in found):
+            if any(_holds(other, row.row, left, right) for other in found):
                 continue
             others = [(other, each) for other, group in read for each in group if _is_same(row, match, other, each)]
             found.append(_measured(dark, threshold, row, match, others, limits))
@@ -161,16 +161,22 @@ def _crosses(row: _Row, match: BarMatch, c0: int, c1: int) -> bool:
     return min(right, c1) - max(left, c0) > 0.3 * (right - left)
 
 
+def _holds(bars: Bars, row: int, left: float, right: float) -> bool:
+    return bars.top <= row < bars.bottom and min(right, bars.right) - max(left, bars.left) > 0.3 * (right - left)
+
+
 def _soundness(match: BarMatch) -> float:
     return match.sound_characters / match.characters
 
 
 def _is_same(row: _Row, match: BarMatch, other: _Row, each: BarMatch) -> bool:
-    """Whether two rows cross the same symbol."""
+    """Whether two rows cross the same symbol: the same bars in nearly the same place."""
     if match.symbology != each.symbology or match.last - match.first != each.last - each.first:
         return False
-    width = float(row.edges[match.last] - row.edges[match.first])
-    return abs(float(row.edges[match.first] - other.edges[each.first])) < 0.25 * width
+    one, two = row.edges[match.first : match.last + 1], other.edges[each.first : each.last + 1]
+    if abs(float(one[0] - two[0])) >= 0.25 * float(one[-1] - one[0]):
+        return False
+    return bool((np.abs(np.diff(one) - np.diff(two)) <= max(2.0, 0.4 * match.module)).all())
 
 
 def _measured(

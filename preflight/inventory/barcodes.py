@@ -41,7 +41,7 @@ _MOST_PIXELS = 3_000_000
 #: More places than this are not looked at: then the page's codes are unknown.
 MOST_PLACES = 150
 #: In files with no more pages the whole page is drawn anew for the decoder to look over, unless it is very large.
-_SHORT_FILE = 8
+_SHORT_FILE = 4
 _WHOLE_PAGE_PX_PER_MM = 12.0
 _WHOLE_PAGE_PIXELS = 30_000_000
 

@@ -143,7 +143,7 @@ def _look_through(painted: tuple[Painted, ...], within: Box, paper: Box) -> _See
         elif thing.stroke is not None:
             _note_stroke(seen, thing, box)
         elif _is_clipped(thing, box, paper) and low >= _BAR_SHORTEST_MM:
-            seen.regions.append(box)
+            _note_pieces(seen, box)
         elif low <= _BAR_WIDEST_MM and high >= _BAR_SHORTEST_MM:
             seen.bars.append(box)
             if thing.stroke is not None or (

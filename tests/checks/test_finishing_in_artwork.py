@@ -290,4 +290,4 @@ def test_names_of_any_bytes_do_no_harm(tmp_path):
     path.write_bytes(path.read_bytes().replace(b"ABCDEF", b"#e9#ff"))
     found = [one for one in report_of(path, job_for(**ORDER)).findings if one.id.startswith("finishing.")]
     assert {"finishing.tinted", "finishing.unordered"} <= {one.id for one in found}
-    assert all(one.message.encode() and one.remedy.encode() for one in found)
+    assert all(one.message and one.remedy and one.key for one in found)
