@@ -71,7 +71,7 @@ ORDERED = {"inks": ("Cyan", "Magenta", "Yellow", "Black")}
 
 
 def ids(name: str, twin: str, folder) -> set[str]:
-    identifier = name.split()[0]
+    identifier = name.partition(" ")[0]
     found = found_in(twins.book(THINGS[name], twin), folder, identifier.partition(".")[0], **ORDERED)
     return {each.id for each in found} & {identifier}
 
@@ -79,7 +79,7 @@ def ids(name: str, twin: str, folder) -> set[str]:
 @pytest.mark.parametrize("name", THINGS)
 @pytest.mark.parametrize("twin", twins.NESTED)
 def test_found_however_it_is_drawn(name, twin, tmp_path) -> None:
-    assert ids(name, twin, tmp_path) == {name.split()[0]}
+    assert ids(name, twin, tmp_path) == {name.partition(" ")[0]}
     assert twins.leaves_mark(THINGS[name], twin, tmp_path)
 
 
