@@ -31,13 +31,15 @@ _LOWEST = 0.042
 _PEAK_ABOVE = 40.0
 _PARTNER_ABOVE = 12.0
 _MOST_PEAKS = 60
+#: A halftone is all over the picture: where so many tiles have no lattice, the others are not looked at.
+_FIRST_TILES = 2
 _BLOCK = 8
 #: Half the side of the piece of spectrum that tells how strong the dots are where.
 _REACH = 12
 #: Weaker than this many gray levels of 255 dots do no harm, and noise makes such peaks.
 _LEAST_LEVELS = 0.7
 #: Inks of one print have about the same ruling.
-_RULING_WITHIN = 0.3
+_RULING_WITHIN = 0.15
 #: Weaker beside the strongest are only echoes of it.
 _WEAKER_THAN_FIRST = 0.04
 
@@ -110,6 +112,10 @@ def _as_print(found: list[Screen]) -> list[Screen]:
 
 
 def _in_plane(tiles: list[Plane]) -> list[Screen]:
+    if len(tiles) > _FIRST_TILES:
+        first = _spectrum(tiles[:_FIRST_TILES])
+        if not any(_lattice(first, x, y, strength) for strength, x, y in _peaks(first)):
+            return []
     spectrum = _spectrum(tiles)
     peaks = _peaks(spectrum)
     screens: list[Screen] = []

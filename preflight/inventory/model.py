@@ -383,7 +383,7 @@ class ImageUse:
     mask_bits: int | None = None
     interpolate: bool = False
     filter: str | None = None
-    #: From the picture's unit square (y up) to trim space; None where it is not one placement (in a pattern).
+    #: From the picture's unit square (rows downwards, as it is stored) to trim space.
     matrix_mm: tuple[float, float, float, float, float, float] | None = None
 
 

@@ -1,4 +1,4 @@
-"""Looks at the pixels of each picture that shows: was it blown up, was it printed before.
+"""Looks at the pixels of each picture that shows: was it blown up, printed before, packed hard, scanned askew or on tinted paper.
 
 Each picture is looked at once however often it is placed in the file, and only the part of it that shows. Never the whole of it is
 computed with: a handful of tiles of 512 pixels, the busiest ones, are. The pixels are the ones that the engine has just unpacked
@@ -15,7 +15,7 @@ import hashlib
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -23,8 +23,10 @@ from numpy.typing import NDArray
 from pymupdf import mupdf as m
 
 from preflight.inventory.halftone import Screen, halftone
-from preflight.inventory.model import Painted, PictureFacts, ScreenSeen
+from preflight.inventory.jpeg_traces import packed_quality
+from preflight.inventory.model import ImageUse, Painted, PictureFacts, ScreenSeen
 from preflight.inventory.opening import Artwork
+from preflight.inventory.scans import ScanLook, scan_look
 from preflight.inventory.spectrum import true_resolution
 from preflight.units import MM_PER_INCH, Box, Matrix
 
@@ -88,6 +90,9 @@ class Look:
     detail_share: float | None = None
     detail_confidence: float | None = None
     screens: tuple[Screen, ...] = ()
+    #: The quality that the packed data was made at.
+    jpeg_quality: float | None = None
+    scan: ScanLook = field(default_factory=ScanLook)
 
 
 def read_pictures(
@@ -144,12 +149,12 @@ def _visible_box(thing: Painted) -> PixelBox:
         return whole
     if shown.is_empty or not all(math.isfinite(side) for side in shown):
         return whole if shown != shown else PixelBox(0, 0, 0, 0)  # noqa: PLR0124 - not a number
-    # The unit square stands with its y up, rows count from the top; half a pixel that is cut off counts as showing.
+    # A pixel that is cut counts as showing.
     return PixelBox(
         math.floor(shown.x0 * width + 0.01),
-        math.floor((1.0 - shown.y1) * height + 0.01),
+        math.floor(shown.y0 * height + 0.01),
         math.ceil(shown.x1 * width - 0.01),
-        math.ceil((1.0 - shown.y0) * height - 0.01),
+        math.ceil(shown.y1 * height - 0.01),
     )
 
 
@@ -179,14 +184,24 @@ def _fingerprint(image: Any) -> bytes | None:
         return None
 
 
+def _packed_quality(image: Any) -> float | None:
+    """The quality a picture was packed at; ``None`` where it is not packed as JPEG."""
+    try:
+        packed = m.ll_fz_compressed_image_buffer(image)
+        return packed_quality(m.ll_fz_buffer_storage_memoryview(packed.buffer)) if packed else None
+    except Exception:
+        return None
+
+
 def _look(image: Any, boxes: tuple[PixelBox, ...]) -> Look:
     one_bit = image.bpc == 1 and image.n <= 1
     with unpacked(image, boxes) as pixels:
         if pixels is None:
             return Look()
+        quality = _packed_quality(image)
         places = busiest_tiles(pixels)
         if not places:
-            return Look()
+            return Look(jpeg_quality=quality)
         tiles = [pixels.gray(*place) for place in places]
         screens = halftone(tiles)
         # Dots agree with their own echoes; what was printed before is no matter of pixels any more.
@@ -195,7 +210,9 @@ def _look(image: Any, boxes: tuple[PixelBox, ...]) -> Look:
         if screens and pixels.family in ("rgb", "cmyk", "inks") and pixels.data.shape[2] > 1:
             screens = halftone([pixels.planes(*place) for place in places]) or screens
         part, sure = share or (None, None)
-        return Look(part, sure, tuple(screens))
+        # A stencil has no paper of its own.
+        scan = ScanLook() if image.imagemask else scan_look(pixels, one_bit=one_bit, dots=dots)
+        return Look(part, sure, tuple(screens), quality, scan)
 
 
 @contextmanager
@@ -288,7 +305,33 @@ def _facts(key: str, things: list[Painted], look: Look, *, size_known: bool) -> 
         screen_lpi=first.lpi if first else None,
         screen_angle_deg=first.angle_deg if first else None,
         screen_confidence=first.confidence if first else None,
+        jpeg_quality=look.jpeg_quality,
+        **_scan_facts(look.scan, use),
     )
+
+
+def _scan_facts(scan: ScanLook, use: ImageUse) -> dict[str, Any]:
+    drawing = scan.drawing
+    one_bit = use.bits == 1
+    return {
+        "blocking": scan.blocking_percent,
+        "details": {} if scan.quality is None else {"quality_in_pixels": scan.quality},
+        "is_line_art": drawing is not None and scan.is_neutral and (one_bit or drawing.is_soft),
+        "is_scan": drawing is not None and (one_bit or drawing.has_grain),
+        "tilt_deg": _tilt_on_page(scan.tilt_deg, use),
+        "paper_percent": None if drawing is None or one_bit else round(drawing.paper_percent, 1),
+    }
+
+
+def _tilt_on_page(tilt: float | None, use: ImageUse) -> float | None:
+    """The tilt that is left on the page: a placement may set a scan straight; one turned on purpose is not askew for that."""
+    if tilt is None or use.matrix_mm is None:
+        return tilt
+    a, b, c, d, _, _ = use.matrix_mm
+    x, y = math.cos(math.radians(tilt)) / use.width_px, -math.sin(math.radians(tilt)) / use.height_px
+    turned = math.degrees(math.atan2(b * x + d * y, a * x + c * y))
+    left = (turned + 45.0) % 90.0 - 45.0
+    return tilt if abs(left) > abs(tilt) else left
 
 
 def _on_page(
@@ -302,9 +345,9 @@ def _on_page(
     det = a * d - b * c
     if det == 0.0:
         return seen
-    # Cycles along the unit square's sides (y up), then on the page: the inverse, transposed.
-    along, up = screen.x * width, -screen.y * height
-    x, y = (d * along - b * up) / det, (a * up - c * along) / det
+    # Cycles along the unit square's sides, then on the page: the inverse, transposed.
+    along, down = screen.x * width, screen.y * height
+    x, y = (d * along - b * down) / det, (a * down - c * along) / det
     return ScreenSeen(
         screen.frequency,
         math.degrees(math.atan2(y, x)) % 90.0,

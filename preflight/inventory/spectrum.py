@@ -49,6 +49,9 @@ _AXIS_AGREES_FROM = 0.18
 _AXIS_TEXTURE = 0.08
 #: Between steps of repeated pixels and real ones lies at least this much, as a logarithm.
 _STEP_GAP = 0.5
+_ABOVE_OTHERS = 2.0
+#: After so many tiles it is asked whether more of them could tell anything.
+_FIRST_TILES = 2
 _SURE_REPEATED = 0.95
 
 
@@ -83,19 +86,32 @@ def true_resolution(tiles: Sequence[Gray]) -> tuple[float, float] | None:
     if not usable:
         return None
     repeated = repeated_factor(usable)
-    if repeated is not None:
+    x = y = None
+    for number, tile in enumerate(usable, 1):
+        along, down = agreement(tile), agreement(tile.T)
+        x, y = along if x is None else x + along, down if y is None else y + down
+        if number == _FIRST_TILES and repeated is None and not _may_agree(x + y):
+            return None
+    if x is None or y is None:
+        return None
+    if repeated is not None and _agrees_best(x + y, repeated):
         return 1.0 / repeated, _SURE_REPEATED
-    levels = [agreement(tile) for tile in usable]
-    upright = [agreement(tile.T) for tile in usable]
-    peak = _peak(_total(levels), _total(upright))
+    peak = _peak(x, y)
     return None if peak is None else (1.0 / peak[0], peak[1])
 
 
-def _total(parts: list[Agreement]) -> Agreement:
-    whole = parts[0]
-    for part in parts[1:]:
-        whole = whole + part
-    return whole
+def _may_agree(both: Agreement) -> bool:
+    """Whether the first tiles leave any hope: most pictures are told by them as what they are."""
+    coherence = both.coherence
+    return bool((coherence > np.maximum(0.5 * _AGREES_FROM, 1.5 * _running_median(coherence, 24))).any())
+
+
+def _agrees_best(both: Agreement, factor: float) -> bool:
+    """Whether no other factor agrees clearly better (pixels that were repeated and mixed are told by the agreement alone)."""
+    place = round(LENGTH / factor) - _FIRST
+    if not 0 <= place < len(both.coherence):
+        return False
+    return bool(both.coherence[max(0, place - 2) : place + 3].max() >= 0.8 * both.coherence.max())
 
 
 def agreement(tile: Gray) -> Agreement:
@@ -134,9 +150,9 @@ def _peak(x: Agreement, y: Agreement) -> tuple[float, float] | None:
             continue
         if value < _ABOVE_NEIGHBOURS * neighbours[index] or texture[index] < _LEAST_TEXTURE:
             continue
-        if not (_axis_agrees(x, index) and _axis_agrees(y, index)):
+        if not _axes_agree(x, y, index):
             continue
-        if not _stands_out_from_blocks(coherence, texture, index):
+        if not _stands_out_from_blocks(coherence, texture, index) or _one_of_many(coherence, neighbours, index):
             continue
         candidates.append(index)
     if not candidates:
@@ -151,11 +167,28 @@ def _peak(x: Agreement, y: Agreement) -> tuple[float, float] | None:
     return LENGTH / position, float(confidence)
 
 
-def _axis_agrees(axis: Agreement, index: int) -> bool:
+def _one_of_many(coherence: NDArray[np.float64], neighbours: NDArray[np.float64], index: int) -> bool:
+    """Whether sums that do not belong to this factor agree as well: something in the picture repeats (tiles, windows, squares)."""
+    level = max(0.6 * coherence[index], 0.2)
+    high = np.flatnonzero((coherence >= level) & (coherence > _ABOVE_OTHERS * neighbours))
+    sums = high + _FIRST
+    others = 0
+    last = -10
+    for total in sums.tolist():
+        turns = total / (index + _FIRST)
+        own = abs(turns - round(turns)) * (index + _FIRST) <= 3.5 and round(turns) >= 1
+        block = abs(total - round(total / _BINS_OF_EIGHTH) * _BINS_OF_EIGHTH) <= 2
+        if not own and not block:
+            others += total - last > 4
+            last = total
+    return others >= 2
+
+
+def _axes_agree(x: Agreement, y: Agreement, index: int) -> bool:
+    """Whether rows and columns say the same, as far as both have texture."""
     near = slice(max(0, index - 2), index + 3)
-    if axis.texture[index] < _AXIS_TEXTURE:
-        return True
-    return bool(axis.coherence[near].max() >= _AXIS_AGREES_FROM)
+    values = [float(axis.coherence[near].max()) for axis in (x, y) if axis.texture[index] >= _AXIS_TEXTURE]
+    return not values or min(values) >= max(_AXIS_AGREES_FROM, 0.45 * max(values))
 
 
 def _stands_out_from_blocks(coherence: NDArray[np.float64], texture: NDArray[np.float64], index: int) -> bool:
