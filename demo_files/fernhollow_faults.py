@@ -277,15 +277,18 @@ def seed_packet(folder: Path) -> DemoFile:
     page.panel(-3.0, 70.0, 86.0, 53.0, (10.0, 5.0, 60.0, 0.0))
     page.text(10.0, 94.0, "Sea kale", 28, MOSS, "head")
     page.paragraph(10.0, 60.0, 60.0, CHAPTERS[4][1], 6.0, (75.0, 68.0, 67.0, 90.0), "plain")
-    page.text(10.0, 14.0, "Sow in March", 18, ("All", 100.0), "head").done()
+    page.bars(38.0, 26.0, "2026031400013", 0.33, 14.0)
+    page.panel(71.0, 20.0, 12.0, 24.0, MOSS)  # five modules from the last bar: seven are to be clear
+    page.text(10.0, 10.0, "Sow in March", 18, ("All", 100.0), "head").done()
     return handed_in(
         work.save(folder / "seed-packet.pdf"),
-        ("colour.registration", "black.many-inks", "type.small-many-inks"),
-        "A line in the registration colour, and small type in four inks.",
+        ("colour.registration", "black.many-inks", "type.small-many-inks", "barcode.quiet-zone"),
+        "A line in the registration colour, small type in four inks, and a panel too near to the bar code.",
         "Seed packet",
         trim_mm=size,
         pages=1,
         bleed_mm=3.0,
+        barcodes=["2026031400013"],
     )
 
 
