@@ -40,6 +40,7 @@ TOLERANCE_MODULES = 0.25
 
 _RETAIL = ("EAN-13", "EAN-8", "UPC-A", "UPC-E")
 _QR = ("QR Code", "Micro QR Code")
+_MATRIX = (*_QR, "Data Matrix")
 _SIDES_OF_A_SQUARE = ("left", "top", "right", "bottom", "corners")
 
 
@@ -104,7 +105,7 @@ def _found(
         limit=limit,
         unit=unit,
         subject=f"{code.symbology} {code.text}" if code.text else code.symbology,
-        values={"code": _named(code)} | more.pop("values", {}),
+        values={"code": _named(code), "which": _which(code)} | more.pop("values", {}),
         details=details | more,
     )
 
@@ -112,6 +113,13 @@ def _found(
 def _named(code: BarcodeSeen) -> str:
     name = f"bar code {code.symbology}" if code.fault == "font" else code.symbology
     name += "" if "ode" in name else " code"
+    text = code.text or ""
+    return f"{name} {text if len(text) <= 60 else text[:57] + '...'}".strip()
+
+
+def _which(code: BarcodeSeen) -> str:
+    """What the customer calls it."""
+    name = code.symbology if code.symbology in _MATRIX else "bar code"
     text = code.text or ""
     return f"{name} {text if len(text) <= 60 else text[:57] + '...'}".strip()
 
