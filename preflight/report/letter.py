@@ -1,0 +1,307 @@
+"""The letter to the customer about a file: what has to be changed, what they decide, what is good to know, how to go on.
+
+Made from a report and the pictures beside it, as text, as HTML and as a mail to open, in the customer's language and units. No
+codes of this tool, no blame, no promise. With the report of the former version it thanks for what is settled and lists what is open.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from preflight.findings import Finding, Report, Severity
+from preflight.report.compare import Comparison, compare
+from preflight.report.files import write_whole
+from preflight.report.letter_items import Item, Items, items_of, points_of
+from preflight.report.letter_language import Language, Units, language_of
+from preflight.report.letter_language import marked as _
+from preflight.report.letter_parts import Letter, Point, Section
+from preflight.report.letter_pictures import PictureShelf
+from preflight.report.letter_shop import shop_words
+from preflight.report.letter_texts import NEW_FILE, SUBJECTS
+from preflight.report.letter_values import values_of, where
+from preflight.report.words import plain
+
+
+def letter(
+    report: Report,
+    language: Language | str = "en",
+    earlier: Report | None = None,
+    *,
+    pictures: Path | None = None,
+    units: Units | None = None,
+) -> Letter:
+    """The letter about a report; ``earlier`` is the report of the version before, ``pictures`` the folder of the pictures."""
+    if isinstance(language, str):
+        language = language_of(language, units)
+    return _Writer(report, language, earlier, PictureShelf(pictures)).write()
+
+
+def write_letter(said: Letter, folder: Path) -> list[Path]:
+    """Writes ``letter-<language>.txt``, ``.html`` and ``.eml`` and returns their paths."""
+    from preflight.report.letter_html import letter_html
+    from preflight.report.letter_mail import letter_mail
+    from preflight.report.letter_text import letter_text
+
+    folder.mkdir(parents=True, exist_ok=True)
+    stem = f"letter-{said.language.tag}"
+    written = []
+    for ending, data in (
+        ("txt", letter_text(said).encode()),
+        ("html", letter_html(said).encode()),
+        ("eml", letter_mail(said)),
+    ):
+        path = folder / f"{stem}.{ending}"
+        write_whole(path, data)
+        written.append(path)
+    return written
+
+
+class _Writer:
+    """Says one letter."""
+
+    def __init__(self, report: Report, language: Language, earlier: Report | None, shelf: PictureShelf) -> None:
+        self.report = report
+        self.language = language
+        self.say = language.say
+        self.count = language.count
+        self.items: Items = items_of(report)
+        self.comparison: Comparison | None = compare(earlier, report) if earlier is not None else None
+        self.shelf = shelf
+        self.shop = shop_words(report.shop)
+
+    def write(self) -> Letter:
+        changes = tuple(self._point(str(turn), item) for turn, item in enumerate(self.items.change, 1))
+        decisions = tuple(self._point(chr(ord("A") + turn), item) for turn, item in enumerate(self.items.decide))
+        notes = tuple(self._point("", item) for item in self.items.know)
+        sections = [
+            self._to_change(changes),
+            self._to_decide(decisions),
+            Section(self.say(_("Good to know")), points=notes),
+            Section(self.say(_("We still have to look at")), listed=tuple(self._still_to_look_at())),
+            Section(self.say(_("How to go on")), listed=tuple(self._how_to_go_on())),
+            self._contact(),
+        ]
+        return Letter(
+            language=self.language,
+            subject=self._subject(),
+            greeting=self.say(_("Good day,")),
+            facts=tuple(self._facts()),
+            verdict=self._verdict(),
+            thanks=tuple(self._thanks()),
+            sections=tuple(section for section in sections if section.points or section.before or section.listed),
+            close=tuple(line for line in (self.say(_("Kind regards")), self.shop.name) if line),
+            shop=self.shop,
+            made_at=self.report.made_at,
+            pictures=tuple(self.shelf.taken),
+            words={
+                "where": self.say(_("Where")),
+                "in_print": self.say(_("In print")),
+                "do": self.say(_("What to do")),
+                "choices": self.say(_("Your choice")),
+            },
+        )
+
+    # --- head ------------------------------------------------------------------------------------------------------------
+
+    def _job(self) -> str:
+        ticket = self.report.ticket
+        return ", ".join(plain(part, 80) for part in (ticket.job, ticket.title) if part) if ticket else ""
+
+    def _subject(self) -> str:
+        parts = []
+        if self.items.changes:
+            parts.append(self.count("{number} change needed", "{number} changes needed", self.items.changes))
+        if self.items.decisions:
+            parts.append(self.count("{number} question for you", "{number} questions for you", self.items.decisions))
+        if not parts:
+            parts = [self.say(_("not quite looked through yet") if self.report.unchecked else _("can go into print"))]
+        answer = ", ".join(parts)
+        if self._job():
+            return self.say(_("Job {job}: {answer}"), job=self._job(), answer=answer)
+        return self.say(_("Your file {file}: {answer}"), file=plain(self.report.file.name, 80), answer=answer)
+
+    def _facts(self) -> Iterable[tuple[str, str]]:
+        if self._job():
+            yield self.say(_("Job")), self._job()
+        if self.report.ticket is not None and self.report.ticket.customer:
+            yield self.say(_("For")), plain(self.report.ticket.customer, 120)
+        file = self.report.file
+        about = [plain(file.name, 120)]
+        if file.pages is not None:
+            about.append(self.count("{number} page", "{number} pages", file.pages))
+        if file.bytes:
+            about.append(self.language.megabytes(file.bytes))
+        yield self.say(_("File")), ", ".join(about)
+        moment = self.language.moment(self.report.made_at)
+        if moment:
+            yield self.say(_("Looked through")), moment
+
+    def _verdict(self) -> str:
+        changes, decisions = self.items.changes, self.items.decisions
+        parts = []
+        if changes:
+            parts.append(self.count("{number} point to be changed", "{number} points to be changed", changes))
+        if decisions:
+            parts.append(self.count("your decision on {number} point", "your decision on {number} points", decisions))
+        if parts:
+            return self.say(_("Before we can print: {parts}."), parts=self.language.listed(parts))
+        if self.report.unchecked:
+            return self.say(_("We are not quite through with this file yet; for now you need not do anything."))
+        if any(finding.waived is not None for finding in self.report.findings):
+            return self.say(
+                _("This file can go into print: apart from what was agreed before, we found nothing against our rules.")
+            )
+        return self.say(_("This file can go into print: we found nothing against our rules."))
+
+    def _thanks(self) -> Iterable[str]:
+        comparison = self.comparison
+        if comparison is None or comparison.same_file:
+            return
+        yield self.say(_("Thank you for the new file."))
+        told = [finding for finding in comparison.fixed if finding.severity in (Severity.STOP, Severity.ASK)]
+        open_now = points_of(self.report.findings)
+        settled = [item for item in points_of(told) if not any(_is_same_point(item, other) for other in open_now)]
+        if settled:
+            checks = dict.fromkeys(item.findings[0].id.partition(".")[0] for item in settled)
+            subjects = [self.say(SUBJECTS[check]) for check in checks if check in SUBJECTS]
+            yield self.count(
+                "{number} point from our last letter is settled: {things}.",
+                "{number} points from our last letter are settled: {things}.",
+                len(settled),
+                things=self.language.listed(subjects),
+            )
+        if self.items.changes or self.items.decisions:
+            yield self.say(_("Below is only what is still open."))
+
+    # --- points ----------------------------------------------------------------------------------------------------------
+
+    def _point(self, mark: str, item: Item) -> Point:
+        wording = item.wording
+        findings = item.findings
+        picture = self.shelf.take(item.picture) if mark else None
+        caption = ""
+        if picture is not None and item.picture_page is not None:
+            caption = self.say(
+                _("Picture of {page}; the place is framed, a dashed line shows where it is cut."),
+                page=self.language.pages([item.picture_page]),
+            )
+        place = where(findings, self.report, self.language)
+        if self._is_new(findings):
+            place = self.say(_("{place} (new in this file)"), place=place)
+        if wording is None:
+            # A kind of a later version: its own text for the customer, as it stands in the report.
+            what, in_print, do = self.say(_("One point needs a look.")), "", plain(findings[0].remedy, 600)
+            choices: tuple[str, ...] = (NEW_FILE,)
+        else:
+            values = values_of(findings, self.report, self.language)
+            what, do = self._sentences(wording.what, values), self._sentences(wording.do, values)
+            in_print, choices = self.say(wording.in_print), wording.choices
+        if item.severity is Severity.STOP:
+            return Point(mark, what, place, in_print, do, (), picture, caption)
+        if item.severity is Severity.NOTE:
+            return Point(mark, what, place, in_print)
+        said = []
+        for turn, choice in enumerate(choices, 1):
+            text = f"{self.say(choice)} {do}" if choice == NEW_FILE else self.say(choice)
+            said.append((f"{mark}{turn}", text))
+        return Point(mark, what, place, in_print, "", tuple(said), picture, caption)
+
+    def _sentences(self, texts: Sequence[str], values: dict[str, str]) -> str:
+        """The sentences whose figures are known."""
+        return " ".join(self.say(text, **values) for text in texts if _is_known(text, values))
+
+    def _is_new(self, findings: Sequence[Finding]) -> bool:
+        if self.comparison is None:
+            return False
+        added = {id(finding) for finding in self.comparison.added}
+        return all(id(finding) in added for finding in findings)
+
+    # --- sections --------------------------------------------------------------------------------------------------------
+
+    def _to_change(self, points: tuple[Point, ...]) -> Section:
+        after: tuple[str, ...] = ()
+        if self.items.more_to_change:
+            after = (
+                self.count(
+                    "{number} more point of this kind is not listed here; we come back to it with your new file.",
+                    "{number} more points of this kind are not listed here; we come back to them with your new file.",
+                    self.items.more_to_change,
+                ),
+            )
+        return Section(self.say(_("What needs to be changed")), points=points, after=after)
+
+    def _to_decide(self, points: tuple[Point, ...]) -> Section:
+        if not points:
+            return Section("")
+        example = ", ".join(f"{point.mark}{1 + turn % 2}" for turn, point in enumerate(points[:3]))
+        before = (
+            self.say(_("Please reply with the numbers of your choices, for example: {example}."), example=example),
+        )
+        after: tuple[str, ...] = ()
+        if self.items.more_to_decide:
+            after = (
+                self.count(
+                    "{number} more question will follow once these are answered.",
+                    "{number} more questions will follow once these are answered.",
+                    self.items.more_to_decide,
+                ),
+            )
+        return Section(self.say(_("What we ask you to decide")), before, points=points, after=after)
+
+    def _still_to_look_at(self) -> Iterable[str]:
+        """What was not checked, by what it looks at, without a word about why."""
+        pages: dict[str, set[int]] = {}
+        for gap in self.report.unchecked:
+            check = gap.check.partition(".")[0]
+            numbers = pages.setdefault(check if check in SUBJECTS else "all", set())
+            numbers |= {gap.page} if gap.page is not None else set()
+        for check, numbers in pages.items():
+            subject = self.say(SUBJECTS[check if numbers or check != "all" else "file"])
+            yield f"{subject} ({self.language.pages(numbers)})" if numbers else subject
+
+    def _how_to_go_on(self) -> Iterable[str]:
+        shop = self.shop
+        if self.items.changes or self.items.decisions:
+            if self.items.decisions and shop.email:
+                yield self.say(_("Please send your answer to {address}."), address=shop.email)
+            elif self.items.decisions:
+                yield self.say(_("Please send your answer as a reply to this message."))
+            if shop.upload:
+                yield self.say(_("Please send a new file here: {address}"), address=shop.upload)
+            elif shop.email:
+                yield self.say(_("Please send a new file to {address}."), address=shop.email)
+            else:
+                yield self.say(_("Please send a new file as a reply to this message."))
+            if shop.deadline:
+                yield self.say(_("By when: {deadline}"), deadline=shop.deadline)
+            if shop.fees:
+                yield self.say(_("What a change by us costs: {fees}"), fees=shop.fees)
+            if self.items.changes:
+                yield self.say(_("If you would rather not change the file yourself, please talk to us."))
+        else:
+            yield self.say(_("You need not do anything."))
+        yield self.say(_("We look at how the file prints; we do not read the text for spelling or content."))
+
+    def _contact(self) -> Section:
+        shop = self.shop
+        lines = [shop.contact]
+        lines += [self.say(_("Telephone: {number}"), number=shop.phone)] if shop.phone else []
+        lines += [self.say(_("E-mail: {address}"), address=shop.email)] if shop.email else []
+        lines += [shop.web, *shop.address]
+        lines = [line for line in lines if line]
+        if not lines:
+            lines = [self.say(_("If you have a question, please reply to this message."))]
+        return Section(self.say(_("Whom to ask")), before=tuple(lines))
+
+
+def _is_known(text: str, values: dict[str, str]) -> bool:
+    try:
+        text.format(**values)
+    except KeyError:
+        return False
+    return True
+
+
+def _is_same_point(one: Item, other: Item) -> bool:
+    return one.wording is other.wording if one.wording else one.findings[0].id == other.findings[0].id
