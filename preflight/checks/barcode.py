@@ -298,19 +298,19 @@ CHECK = Check(
         "too-small": Kind(
             Stage.PRESS,
             "{code}: a module is {x} mm wide; the least is {least} mm.",
-            "The {code} is too small to be scanned reliably. Please make it larger, in both directions, or create it anew "
+            "The {which} is too small to be scanned reliably. Please make it larger, in both directions, or create it anew "
             "at its proper size.",
         ),
         "quiet-zone": Kind(
             Stage.PRESS,
             "{code}: clear for {measured} modules {where}; {limit} are asked for.",
-            "Something stands too near to the {code}, or it stands too near to the edge. Please keep the light margin "
+            "Something stands too near to the {which}, or it stands too near to the edge. Please keep the light margin "
             "beside it free, or scanners will not find where it begins.",
         ),
         "colour": Kind(
             Stage.PRESS,
             "{code}: {reasons}.",
-            "The {code} may not be readable in the colours it has. Please set it in black alone on a white or light ground.",
+            "The {which} may not be readable in the colours it has. Please set it in black alone on a white or light ground.",
         ),
         "unreadable": Kind(
             Stage.PRESS,
