@@ -45,7 +45,9 @@ class ImageLimits:
     screened_from_lpi: float
     screened_to_lpi: float
     compressed_below_quality: float
-    blocking_above: float
+    compressed_pixels_within: float
+    compressed_pixels_tell_from_quality: float
+    blocking_above_percent: float
     crooked_above_deg: float
     soft_line_art_below_ppi: float
     paper_above_percent: float
@@ -159,27 +161,44 @@ def _screened(facts: PictureFacts, image: ImageUse, limits: ImageLimits) -> Foun
 
 
 def _compressed(facts: PictureFacts, image: ImageUse, limits: ImageLimits) -> Found | None:
-    poor = facts.jpeg_quality is not None and facts.jpeg_quality < limits.compressed_below_quality
-    blocked = facts.blocking is not None and facts.blocking > limits.blocking_above
+    # What the pixels tell counts where they were packed harder than the file is now: packed before, and saved again.
+    told = facts.details.get("quality_in_pixels")
+    packed = facts.jpeg_quality
+    nearly_all_kept = packed is None or packed >= limits.compressed_pixels_tell_from_quality
+    again = (
+        nearly_all_kept
+        and told is not None
+        and told < limits.compressed_below_quality - limits.compressed_pixels_within
+    )
+    qualities = [quality for quality in (packed, told if again else None) if quality is not None]
+    quality = min(qualities, default=None)
+    poor = quality is not None and quality < limits.compressed_below_quality
+    blocked = packed is None and told is None and (facts.blocking or 0.0) > limits.blocking_above_percent
     if not poor and not blocked:
         return None
-    words = f"packed as JPEG at quality {facts.jpeg_quality:.0f}" if poor else "shows the blocks of JPEG packing"
+    if not poor:
+        words = "was packed hard as JPEG and saved again: its blocks stand in the pixels"
+    elif quality == packed:
+        words = f"is packed as JPEG at quality {quality:.0f}"
+    else:
+        words = f"was packed as JPEG at quality {quality:.0f} or so and saved again"
     return Found(
         "compressed",
         None,
-        measured=facts.jpeg_quality,
+        measured=quality,
         limit=limits.compressed_below_quality,
         values={"words": words},
-        details={"blocking": facts.blocking, "quality": facts.jpeg_quality},
+        details={"blocking_percent": facts.blocking, "quality": packed, "quality_in_pixels": told},
     )
 
 
 def _crooked(facts: PictureFacts, image: ImageUse, limits: ImageLimits) -> Found | None:
-    if facts.tilt_deg is None or abs(facts.tilt_deg) <= limits.crooked_above_deg:
+    if facts.tilt_deg is None or not facts.is_scan:
         return None
-    return Found(
-        "crooked", None, measured=abs(facts.tilt_deg), limit=limits.crooked_above_deg, unit="deg", worse="high"
-    )
+    tilt = round(abs(facts.tilt_deg), 1)
+    if tilt <= limits.crooked_above_deg:
+        return None
+    return Found("crooked", None, measured=tilt, limit=limits.crooked_above_deg, unit="deg", worse="high")
 
 
 def _soft_line_art(facts: PictureFacts, image: ImageUse, limits: ImageLimits) -> Found | None:
@@ -300,7 +319,7 @@ def _all_kinds() -> dict[str, Any]:
         ),
         "compressed": Kind(
             Stage.PLATES,
-            "The picture is {words}; under quality {limit} blocks show in flats and around edges.",
+            "The picture {words}; under quality {limit} blocks show in flats and around edges.",
             "This picture was saved with strong compression and may show small blocks in print. Please send the "
             "original photo: saving this one again at a higher quality does not bring its detail back.",
         ),

@@ -178,7 +178,7 @@ def _fingerprint(image: Any) -> bytes | None:
         packed = m.ll_fz_compressed_image_buffer(image)
         if not packed:
             return None
-        data = m.ll_fz_buffer_storage_memoryview(packed.buffer)
+        data = m.ll_fz_buffer_storage_memoryview(packed.buffer, False)
         return hashlib.blake2b(data, digest_size=16).digest()
     except Exception:
         return None
@@ -188,7 +188,7 @@ def _packed_quality(image: Any) -> float | None:
     """The quality a picture was packed at; ``None`` where it is not packed as JPEG."""
     try:
         packed = m.ll_fz_compressed_image_buffer(image)
-        return packed_quality(m.ll_fz_buffer_storage_memoryview(packed.buffer)) if packed else None
+        return packed_quality(m.ll_fz_buffer_storage_memoryview(packed.buffer, False)) if packed else None
     except Exception:
         return None
 
