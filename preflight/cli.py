@@ -332,6 +332,46 @@ def compare(old: Path, new: Path, json_path: str | None, html_path: Path | None)
 
 
 @main.command()
+@click.argument("report", type=ARTWORK, metavar="REPORT.json")
+@click.option(
+    "--language",
+    default="en",
+    show_default=True,
+    metavar="TAG",
+    help="Language of the letter: en, de, fr or es; or de-AT.",
+)
+@click.option("--units", type=click.Choice(["mm", "inch"]), help="Units of lengths. [mm; inch for en-US]")
+@click.option(
+    "--earlier", type=ARTWORK, metavar="OLD.json", help="Report of the version before: only what is open is said."
+)
+@click.option("--out", type=ARTWORK, metavar="DIR", help="Folder for the letter. [beside the report]")
+def letter(report: Path, language: str, units: str | None, earlier: Path | None, out: Path | None) -> None:
+    """The customer's fix list from a report: as text, as HTML, and as a mail to open, address and send.
+
+    Pictures are taken from beside the report, where check --out put them.
+    """
+    for path in (report, *([earlier] if earlier is not None else [])):
+        if not path.is_file():
+            raise UsageFault(
+                f"{path}: {'is a folder' if path.is_dir() else 'no such file'}; a JSON report was expected"
+            )
+    folder = report.parent if out is None else out
+    if folder.exists() and not folder.is_dir():
+        raise UsageFault(f"{folder}: is a file; --out expects a folder")
+    from preflight.report.json_report import report_from_json
+    from preflight.report.letter import letter as letter_about
+    from preflight.report.letter import write_letter
+    from preflight.report.letter_language import language_of
+
+    spoken = language_of(language, units)  # type: ignore[arg-type]
+    now = report_from_json(report.read_bytes(), str(report))
+    before = report_from_json(earlier.read_bytes(), str(earlier)) if earlier is not None else None
+    said = letter_about(now, spoken, before, pictures=report.parent / "pictures")
+    for path in write_letter(said, folder):
+        click.echo(path)
+
+
+@main.command()
 @click.argument("folder", type=ARTWORK)
 @click.option("--out", type=ARTWORK, required=True, metavar="DIR", help="Folder for reports and the summary.")
 @RULES
