@@ -40,6 +40,7 @@ _LEAST_BLOCKS, _MOST_BLOCKS = 60, 600
 _LEAST_VALUES = 12
 _LEAST_STEPS = 3
 _AGREES = 0.6
+_NEAR = 0.8
 #: Markers without a length (ISO/IEC 10918-1, table B.1), the ones that begin a frame, and a table's.
 _BARE = {0x01, 0xD8, *range(0xD0, 0xD8)}
 _FRAMES = set(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
@@ -179,7 +180,11 @@ def _step_of(values: NDArray[np.float32]) -> float | None:
     turns = np.cos(2.0 * np.pi * values[None, :] / steps[:, None])
     agree = np.where(large, turns, 0.0).sum(axis=1) / np.maximum(count, 1)
     fits = (count >= _LEAST_VALUES) & (agree > _AGREES)
-    return float(steps[fits].max()) if fits.any() else None
+    if not fits.any():
+        return None
+    # Beside the largest lie others that nearly fit.
+    near = fits & (steps >= _NEAR * steps[fits].max())
+    return float(steps[near][int(np.argmax(agree[near]))])
 
 
 def _grid(tiles: list[tuple[int, NDArray[np.float32]]]) -> tuple[int, float, float] | None:

@@ -26,7 +26,7 @@ _LEAST_CONTRAST = 70.0
 #: A sheet has some ink on it, and is not all ink.
 _INK_SHARES = (0.003, 0.4)
 #: Inside wide areas the tone stays within this; where less than such a part is wide, all is lines.
-_TONE_WITHIN = 22.0
+_TONE_WITHIN = 14.0
 _WIDE_SHARE = 0.12
 _WIDE_PX = 9
 #: Pixels of neither level beside ink: a gray scan's edges have many, pixels of two levels none.

@@ -29,12 +29,14 @@ def tilt_of(darkness: NDArray[np.float32]) -> float | None:
     rows, columns = np.nonzero(darkness > 0.25)
     if len(rows) < _LEAST_POINTS:
         return None
+    random = np.random.default_rng(0)
     if len(rows) > _MOST_POINTS:
-        few = np.random.default_rng(0).choice(len(rows), _MOST_POINTS, replace=False)
+        few = random.choice(len(rows), _MOST_POINTS, replace=False)
         rows, columns = rows[few], columns[few]
     weights = darkness[rows, columns].astype(float)
-    x = columns - columns.mean()
-    y = rows - rows.mean()
+    # A pixel is no point: on whole numbers the level would always look sharpest.
+    x = columns - columns.mean() + random.uniform(-0.5, 0.5, len(columns))
+    y = rows - rows.mean() + random.uniform(-0.5, 0.5, len(rows))
     level = _best(x, y, weights)
     upright = _best(y, -x, weights)
     found = [each for each in (level, upright) if each is not None]
