@@ -34,8 +34,8 @@ _SAME = 2
 _DIRECT = ("gray", "cmyk", "separation", "device-n")
 #: More pixels than this are compared at every second, third ... of them.
 _MOST_COMPARED = 3_000_000
-#: More areas that look different are not told one by one: the page as a whole is another then.
-_MOST_AREAS = 500
+#: More places of a kind are not told one by one: the page as a whole is another then.
+_MOST_TOLD = 500
 _WEAKEST_NAMED_PERCENT = 1.0
 
 
@@ -136,6 +136,14 @@ def _delta(region: PlatePixels, others: list[Plane], differs: Mask) -> npt.NDArr
     return np.where(differs, whole, np.float32(0.0))
 
 
+@dataclass(frozen=True)
+class _Where:
+    """Some pixels, and whether there are any."""
+
+    mask: Mask
+    any: bool
+
+
 @dataclass
 class BothViews:
     """Answers about both views; ``alone`` are the things that are left alone."""
@@ -145,7 +153,7 @@ class BothViews:
     alone: list[Thing]
     limits: Any
     taken: Mask = field(init=False)
-    _without: dict[tuple[str, ...], Mask] = field(default_factory=dict)
+    _without: dict[tuple[str, ...], _Where] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.taken = np.zeros(self.views.differs.shape, dtype=bool)
@@ -161,7 +169,13 @@ class BothViews:
         and nobody can tell the plates from what they would be without its inks.
         """
         white = self._white_in_view()
+        least = self.limits.vanishes_above_mm2 * self.views.plates.pixels_per_mm**2
+        told = asked = 0
         for thing in self.things:
+            if not thing.is_white:
+                if asked >= _MOST_TOLD or not thing.own_inks or not self._as_without(thing.own_inks).any:
+                    continue
+                asked += 1
             rows, columns = self._window(thing)
             differs = self.views.differs[rows, columns] & ~self.taken[rows, columns]
             if not differs.any():
@@ -170,10 +184,12 @@ class BothViews:
                 lost = differs & (self.views.delta[rows, columns] > self.limits.vanishes_above_delta_e)
                 lost &= white[rows, columns] if thing.painted.alpha >= 1.0 else self._lighter(rows, columns)
             else:
-                lost = self._cannot_be_told(thing, rows, columns, differs)
-            if np.count_nonzero(lost) > self.limits.vanishes_above_mm2 * self.views.plates.pixels_per_mm**2:
+                lost = self._cannot_be_told(thing.own_inks or (), rows, columns, differs)
+            if np.count_nonzero(lost) > least:
                 self.taken[rows, columns] |= lost
-                yield self._change("vanishes", lost, rows.start, columns.start, thing)
+                told += 1
+                if told <= _MOST_TOLD:
+                    yield self._change("vanishes", lost, rows.start, columns.start, thing)
 
     def _white_in_view(self) -> Mask:
         white = np.ones(self.views.differs.shape, dtype=bool)
@@ -188,17 +204,13 @@ class BothViews:
             lighter &= other[rows, columns] <= np.minimum(plane[rows, columns], 255 - _SAME) + _SAME
         return lighter
 
-    def _cannot_be_told(self, thing: Thing, rows: slice, columns: slice, differs: Mask) -> Mask:
-        """Pixels of a coloured thing that look like their ground.
+    def _cannot_be_told(self, own: tuple[str, ...], rows: slice, columns: slice, differs: Mask) -> Mask:
+        """Pixels of a thing in these inks that look like their ground.
 
         The ground's own share of the thing's inks is not known where the thing lies: none of them and as much as around it are
         both tried.
         """
-        own = thing.own_inks
-        lost: Mask = differs & (self.views.delta[rows, columns] > self.limits.changes_above_delta_e)
-        if not own or not lost.any():
-            return np.zeros_like(lost)
-        lost &= self._as_without(own)[rows, columns]
+        lost: Mask = differs & self._as_without(own).mask[rows, columns]
         if not lost.any():
             return lost
         region = self.views.plates
@@ -208,15 +220,15 @@ class BothViews:
         lost[lost] = self._unlike(own, most, (rows, columns), lost) <= self.limits.vanishes_above_delta_e
         return lost
 
-    def _as_without(self, own: tuple[str, ...]) -> Mask:
-        """Where the plates look no different without some inks; worked out once for all things in these inks."""
+    def _as_without(self, own: tuple[str, ...]) -> _Where:
+        """Where the views differ and the plates look no different without some inks; worked out once for all things in them."""
         known = self._without.get(own)
         if known is None:
-            rows, columns = slice(None), slice(None)
-            known = self.views.delta > self.limits.changes_above_delta_e
+            mask = self.views.delta > self.limits.changes_above_delta_e
             nothing = [0] * len(self.views.plates.planes)
-            known[known] = self._unlike(own, nothing, (rows, columns), known) <= self.limits.vanishes_above_delta_e
-            self._without[own] = known
+            unlike = self._unlike(own, nothing, (slice(None), slice(None)), mask)
+            mask[mask] = unlike <= self.limits.vanishes_above_delta_e
+            known = self._without[own] = _Where(mask, bool(mask.any()))
         return known
 
     def _unlike(self, own: tuple[str, ...], levels: list[int], window: Window, asked: Mask) -> npt.NDArray[np.float32]:
@@ -254,7 +266,7 @@ class BothViews:
                 continue
             own = np.repeat(np.repeat(labels[top:bottom, left:right] == index + 1, CELL_PX, axis=0), CELL_PX, axis=1)
             area = mask[rows, columns] & own[: rows.stop - rows.start, : columns.stop - columns.start]
-            if np.count_nonzero(area) > least and told < _MOST_AREAS:
+            if np.count_nonzero(area) > least and told < _MOST_TOLD:
                 told += 1
                 yield self._change("changes", area, rows.start, columns.start, self._at_work(area, rows, columns))
 
@@ -270,24 +282,31 @@ class BothViews:
         return result
 
     def _boxes(self, things: list[Thing]) -> Mask:
-        mask = np.zeros(self.views.differs.shape, dtype=bool)
-        for thing in things:
-            mask[self._window(thing)] = True
-        return mask
+        """All pixels in the things' boxes: each box counts up where it starts and down where it ends."""
+        rows, columns = self.views.differs.shape
+        steps = np.zeros((rows + 1, columns + 1), dtype=np.int32)
+        if things:
+            top, bottom, left, right = self._windows(things)
+            for row, column, step in ((top, left, 1), (bottom, left, -1), (top, right, -1), (bottom, right, 1)):
+                np.add.at(steps, (row, column), step)
+        inside: Mask = steps.cumsum(axis=0).cumsum(axis=1)[:rows, :columns] > 0
+        return inside
 
     def _at_work(self, area: Mask, rows: slice, columns: slice) -> Thing:
         """The thing whose box holds most of an area; of those that hold about as much, the smallest."""
-        best, most = self.things[0], -1.0
-        for thing in self.things:
-            own_rows, own_columns = self._window(thing)
-            held = area[
-                max(0, own_rows.start - rows.start) : max(0, own_rows.stop - rows.start),
-                max(0, own_columns.start - columns.start) : max(0, own_columns.stop - columns.start),
-            ]
-            share = float(np.count_nonzero(held))
-            if share > 1.05 * most:
-                best, most = thing, share
-        return best
+        sums = np.zeros((area.shape[0] + 1, area.shape[1] + 1), dtype=np.int64)
+        sums[1:, 1:] = area.cumsum(axis=0).cumsum(axis=1)
+        top, bottom, left, right = self._windows(self.things)
+        top, bottom = (np.clip(edge - rows.start, 0, area.shape[0]) for edge in (top, bottom))
+        left, right = (np.clip(edge - columns.start, 0, area.shape[1]) for edge in (left, right))
+        held = sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left]
+        return self.things[int(np.flatnonzero(held >= 0.95 * held.max())[0])]
+
+    def _windows(self, things: list[Thing]) -> npt.NDArray[np.intp]:
+        """Top, bottom, left and right of the things' boxes in pixels."""
+        windows = [self._window(thing) for thing in things]
+        edges = [(rows.start, rows.stop, columns.start, columns.stop) for rows, columns in windows]
+        return np.array(edges, dtype=np.intp).T
 
     # --- in common ------------------------------------------------------------------------------------------------------
 
