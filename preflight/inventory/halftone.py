@@ -257,7 +257,15 @@ def _lattice(spectrum: _Spectrum, x: float, y: float, strength: float) -> Screen
     level = min(angle, 90.0 - angle) < 1.0
     confidence = square * sharp * presence * min(1.0, 0.55 + balance**0.5)
     confidence *= {True: 0.8, None: 0.5, False: 0.4}[tone] if level else {True: 1.0, None: 0.85, False: 0.5}[tone]
+    if tone is None and _drawn_to_pixels(mean_x, mean_y):
+        confidence *= 0.65
     return Screen((frequency + other) / 2.0, angle, confidence, mean_x, mean_y, strength + other_strength)
+
+
+def _drawn_to_pixels(x: float, y: float) -> bool:
+    """Whether the lattice repeats after whole pixels both ways, as drawn squares do and scanned dots hardly ever."""
+    periods = [1.0 / abs(value) for value in (x, y) if abs(value) > 1.0 / LENGTH]
+    return all(abs(period / round(period) - 1.0) < 0.006 for period in periods)
 
 
 def _peak_near(spectrum: _Spectrum, x: float, y: float) -> tuple[float, float, float] | None:
@@ -331,8 +339,10 @@ def _dots(spectrum: _Spectrum, x: float, y: float) -> tuple[float, bool | None]:
     as_light = _correlation(strength, share)
     if as_dots > 0.25 and as_dots > as_light:
         return strongest, True
-    # Only where there are light tones can it be seen that contrast does not fade there.
-    against = as_light > 0.35 and float(np.quantile(share, 0.9)) > 0.65
+    # Texture goes with the light and is nowhere gone; dots fade where the tones reach paper or solid ink.
+    weak, strong = (float(value) for value in np.quantile(strength, (0.05, 0.95)))
+    in_the_light = float(np.quantile(share, 0.9)) > 0.65
+    against = as_light > 0.35 and (in_the_light or (weak > 0.3 * strong and strong > 1.3 * weak))
     return strongest, False if against else None
 
 

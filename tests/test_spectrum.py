@@ -1,0 +1,116 @@
+"""Pictures that were blown up, and those that only look as if: truth by construction (the factor they were enlarged by)."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from pictured import enlarged, packed, texture, tiles_of
+from PIL import Image, ImageFilter
+
+from preflight.inventory.spectrum import true_resolution
+
+KERNELS = {
+    "repeated": Image.Resampling.NEAREST,
+    "bilinear": Image.Resampling.BILINEAR,
+    "bicubic": Image.Resampling.BICUBIC,
+    "lanczos": Image.Resampling.LANCZOS,
+    "box": Image.Resampling.BOX,
+    "hamming": Image.Resampling.HAMMING,
+}
+
+
+def asked(picture: np.ndarray) -> tuple[float, float] | None:
+    return true_resolution(tiles_of(picture)[:5])
+
+
+@pytest.mark.parametrize("factor", [1.5, 2.0, 2.37, 4.0, 7.3])
+@pytest.mark.parametrize("kernel", KERNELS)
+def test_the_factor_is_found_whatever_the_kernel(kernel: str, factor: float) -> None:
+    side = int(1060 / factor)
+    found = asked(enlarged(texture(side, side), factor, KERNELS[kernel]))
+    assert found is not None
+    assert found[0] == pytest.approx(1.0 / factor, rel=0.03)
+    assert found[1] >= 0.5
+
+
+@pytest.mark.parametrize("kernel", KERNELS)
+@pytest.mark.parametrize("when", ["before", "after"])
+def test_sharpening_does_not_hide_it(kernel: str, when: str) -> None:
+    sharpen = ImageFilter.UnsharpMask(radius=2, percent=150, threshold=2)
+    source = texture(520, 520, seed=2)
+    if when == "before":
+        source = np.asarray(Image.fromarray(source).filter(sharpen))
+    picture = enlarged(source, 2.0, KERNELS[kernel])
+    if when == "after":
+        picture = np.asarray(Image.fromarray(picture).filter(sharpen))
+    found = asked(picture)
+    assert found is not None
+    assert found[0] == pytest.approx(0.5, rel=0.03)
+
+
+@pytest.mark.parametrize("quality", [95, 85, 75])
+@pytest.mark.parametrize("factor", [2.0, 2.37, 3.0, 4.0])
+def test_nor_does_jpeg(factor: float, quality: int) -> None:
+    side = int(1060 / factor)
+    found = asked(packed(enlarged(texture(side, side, seed=3), factor, KERNELS["bicubic"]), quality))
+    assert found is not None
+    assert found[0] == pytest.approx(1.0 / factor, rel=0.03)
+
+
+@pytest.mark.parametrize("quality", [None, 95, 75, 50])
+def test_a_sharp_picture_is_as_stated(quality: int | None) -> None:
+    picture = texture(1060, 1060, seed=4)
+    assert asked(picture if quality is None else packed(picture, quality)) is None
+
+
+@pytest.mark.parametrize("radius", [0.8, 1.5, 3.0, 6.0])
+@pytest.mark.parametrize("quality", [None, 90])
+def test_softness_alone_says_nothing(radius: float, quality: int | None) -> None:
+    soft = np.asarray(Image.fromarray(texture(1060, 1060, seed=5)).filter(ImageFilter.GaussianBlur(radius)))
+    assert asked(soft if quality is None else packed(soft, quality)) is None
+
+
+def test_a_picture_made_smaller_is_as_stated() -> None:
+    for factor in (0.45, 0.5, 0.7):
+        assert asked(enlarged(texture(1500, 1500, seed=6), factor, KERNELS["lanczos"])) is None
+
+
+def test_a_sky_is_too_smooth_to_tell() -> None:
+    """Blown up or not: there is nothing in it that would show."""
+    y, x = np.mgrid[0:300, 0:300]
+    sky = np.clip(210 - y * 0.2 + 3 * np.sin(x / 80), 0, 255).astype(np.uint8)
+    assert asked(enlarged(sky, 2.0, KERNELS["bicubic"])) is None
+
+
+def test_squared_paper_and_blinds_are_not_blown_up() -> None:
+    """They repeat, at sums that belong to no one factor."""
+    for pitch in (7, 11, 16):
+        picture = texture(1060, 1060, seed=7).astype(int) // 3 + 120
+        picture[::pitch] -= 90
+        picture[:, ::pitch] -= 90
+        assert asked(np.clip(picture, 0, 255).astype(np.uint8)) is None
+        blinds = texture(1060, 1060, seed=8).copy()
+        blinds[np.arange(1060) % pitch < pitch // 2] //= 3
+        assert asked(blinds) is None
+
+
+def test_one_axis_with_nothing_on_it_does_not_object() -> None:
+    """Upright stripes have no texture from top to bottom."""
+    row = texture(530, 4, seed=9)[:1]
+    picture = enlarged(np.repeat(row, 530, axis=0), 2.0, KERNELS["bilinear"])
+    picture = np.clip(picture + np.random.default_rng(0).normal(0, 0.5, picture.shape), 0, 255)
+    found = asked(picture.astype(np.uint8))
+    assert found is None or found[0] == pytest.approx(0.5, rel=0.03)
+
+
+@pytest.mark.parametrize("shape", [(1, 100_000), (100_000, 1), (1, 1), (20, 20), (63, 500)])
+def test_too_small_to_tell(shape: tuple[int, int]) -> None:
+    assert true_resolution([np.zeros(shape, np.float32)]) is None
+    assert true_resolution([]) is None
+
+
+def test_flat_and_two_toned_tiles() -> None:
+    assert true_resolution([np.full((512, 512), 77, np.float32)]) is None
+    half = np.zeros((512, 512), np.float32)
+    half[:, 256:] = 255
+    assert true_resolution([half, half.T.copy()]) is None
