@@ -141,11 +141,11 @@ class _Writer:
         changes, decisions = self.items.changes, self.items.decisions
         parts = []
         if changes:
-            parts.append(self.count("{number} point to be changed", "{number} points to be changed", changes))
+            parts.append(self.count("{number} change", "{number} changes", changes))
         if decisions:
             parts.append(self.count("your decision on {number} point", "your decision on {number} points", decisions))
         if parts:
-            return self.say(_("Before we can print: {parts}."), parts=self.language.listed(parts))
+            return self.say(_("Your file needs {parts}."), parts=self.language.listed(parts))
         if self.report.unchecked:
             return self.say(_("We are not quite through with this file yet; for now you need not do anything."))
         if any(finding.waived is not None for finding in self.report.findings):

@@ -39,6 +39,8 @@ FIXED_SPACE = "\N{NO-BREAK SPACE}"
 #: More names or page numbers than this are counted.
 MOST_NAMES = 3
 MOST_PAGES = 12
+#: A figure beyond this is no measurement, and is written as it comes.
+_MOST = 1e12
 
 Units = Literal["mm", "inch"]
 
@@ -73,6 +75,8 @@ class Language:
 
     def number(self, value: float, digits: int = 2) -> str:
         """A figure without trailing zeros, with this language's comma or point."""
+        if abs(value) >= _MOST:
+            return f"{value:g}"
         pattern = "#,##0." + "#" * digits if digits else "#,##0"
         return format_decimal(round(value, digits) + 0.0, format=pattern, locale=self.locale)
 

@@ -36,7 +36,6 @@ def letter_mail(letter: Letter) -> bytes:
     message["Date"] = _date(letter.made_at)
     # Mail programs open it for writing, not as something received.
     message["X-Unsent"] = "1"
-    message["Content-Language"] = letter.language.tag
     print_ = hashlib.sha256(text.encode()).hexdigest()[:16]
     message.set_content(text, charset="utf-8", cte="quoted-printable")
     html = letter_html(letter, lambda picture: f"cid:{_id(picture, print_)}")
@@ -52,6 +51,7 @@ def letter_mail(letter: Letter) -> bytes:
             disposition="inline",
             filename=picture.file_name,
         )
+    message["Content-Language"] = letter.language.tag
     message.set_boundary(f"letter-{print_}")
     if letter.pictures:
         page.set_boundary(f"pictures-{print_}")
