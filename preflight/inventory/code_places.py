@@ -8,15 +8,11 @@ corner patterns of a QR code, two tones in quick turn. Pages of text and large a
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal
-
-import numpy as np
-import numpy.typing as npt
+from typing import TYPE_CHECKING, Literal
 
 from preflight.clusters import touching
-from preflight.inventory.finder_patterns import find_corners, squares_of_corners
+from preflight.inventory.code_signs import PICTURE_INK, SQUARES_INK, is_two_toned, signs_in, stripes_in
 from preflight.inventory.model import Painted
-from preflight.inventory.red_light import red_light
 from preflight.units import Box, mm_from_pt
 
 if TYPE_CHECKING:
@@ -29,7 +25,7 @@ _LEAST_BARS = 8
 #: A path of so many pieces may be a whole code.
 _LEAST_PIECES = 8
 #: Type lower than this holds no bars that a scanner could cross.
-_TYPE_LOWEST_MM = 4.0
+_TYPE_LOWEST_MM = 5.0
 _PICTURE_LEAST_MM = 2.5
 #: Sides of a matrix code; larger ones are found by their corners, or as one path.
 _MATRIX_MM = (2.0, 100.0)
@@ -52,19 +48,6 @@ _FONT_WORDS = (
     "upca",
     "itf14",
 )
-
-#: Stripes: rows this far apart are looked at, each with one a little lower, along stretches of this length; two rows in turn must
-#: show them, which type does not.
-_ROW_STEP_MM = 1.34
-_ROW_PARTNER_MM = 0.67
-_STRETCH_MM = 6.0
-_STEP_FROM = 26
-_SAME_PART = 0.9
-_LEAST_STEPS = 16
-_STEPS_A_STRETCH = 4
-#: The share of ink in a matrix code, and in a picture of one with its margin.
-_SQUARES_INK = (0.18, 0.75)
-_PICTURE_INK = (0.1, 0.9)
 
 
 @dataclass(frozen=True)
@@ -94,13 +77,15 @@ def find_places(painted: tuple[Painted, ...], pixels: PlatePixels, planes: list[
     """The places on a page, what looks most like a code first. ``planes`` are those of printing inks."""
     seen = _look_through(painted, within, pixels.box_mm)
     places = [CodePlace(box, "bars", font=name) for box, name in seen.fonts]
-    regions = seen.regions + seen.pictures
+    regions = list(seen.regions)
     if len(seen.bars) >= _LEAST_BARS:
         regions.append(_around(seen.bars))
     for region in _joined(regions):
-        places += _stripes_in(region, pixels, planes)
+        places += [CodePlace(box, "bars", level) for box, level in stripes_in(region, pixels, planes)]
     for picture in _joined(seen.pictures):
-        places += _corners_in(picture, pixels, planes)
+        bars, squares = signs_in(picture, pixels, planes)
+        places += [CodePlace(box, "bars", level) for box, level in bars]
+        places += [CodePlace(box, "squares") for box in squares]
     swarms = list(seen.swarms)
     if len(seen.squares) >= _LEAST_SQUARES:
         for group in touching(seen.squares, _SQUARES_APART_MM):
@@ -109,12 +94,12 @@ def find_places(painted: tuple[Painted, ...], pixels: PlatePixels, planes: list[
     places += [
         CodePlace(box, "squares")
         for box in swarms
-        if _is_matrix_sized(box) and _is_two_toned(box, pixels, planes, _SQUARES_INK)
+        if _is_matrix_sized(box) and is_two_toned(box, pixels, planes, SQUARES_INK)
     ]
     places += [
         CodePlace(box, "squares")
         for box in seen.pictures
-        if _is_matrix_sized(box) and _is_two_toned(box, pixels, planes, _PICTURE_INK)
+        if _is_matrix_sized(box) and is_two_toned(box, pixels, planes, PICTURE_INK)
     ]
     return _each_once(places)
 
@@ -207,125 +192,6 @@ def _joined(boxes: list[Box]) -> list[Box]:
 def _is_matrix_sized(box: Box) -> bool:
     low, high = sorted((box.width, box.height))
     return _MATRIX_MM[0] <= low and high <= _MATRIX_MM[1] and high <= _LONGEST_SIDE * low
-
-
-# --- on the plates ---------------------------------------------------------------------------------------------------
-
-
-def _stripes_in(region: Box, pixels: PlatePixels, planes: list[int]) -> list[CodePlace]:
-    top, bottom, left, right = pixels.pixel_box(region.grow(0.5))
-    places = []
-    for index in planes:
-        part = pixels.planes[index][top:bottom, left:right]
-        for level in (False, True):
-            for r0, r1, c0, c1 in stripes(part.T if level else part, pixels.pixels_per_mm):
-                rows, columns = ((c0, c1), (r0, r1)) if level else ((r0, r1), (c0, c1))
-                box = pixels.mm_of(top + rows[0], top + rows[1], left + columns[0], left + columns[1])
-                places.append(CodePlace(box, "bars", level=level))
-    return places
-
-
-def stripes(plane: npt.NDArray[np.uint8], pixels_per_mm: float) -> list[tuple[int, int, int, int]]:
-    """Places with upright stripes: first row, end row, first column, end column.
-
-    Every so often a row is held against one a little lower. Stripes have many steps of tone, and both rows the same ones.
-    """
-    step, partner = max(1, round(_ROW_STEP_MM * pixels_per_mm)), max(1, round(_ROW_PARTNER_MM * pixels_per_mm))
-    stretch = max(8, round(_STRETCH_MM * pixels_per_mm))
-    rows = np.arange(min(partner, plane.shape[0] // 2), plane.shape[0] - partner, step)
-    if not rows.size or plane.shape[1] <= stretch:
-        return []
-    row = plane[rows].astype(np.int16)
-    if not row.any():
-        return []
-    busy = np.zeros(row.shape, dtype=np.int32)
-    busy[:, 1:] = np.abs(np.diff(row, axis=1)) >= _STEP_FROM
-    steps = np.cumsum(busy, axis=1, dtype=np.int32)
-    dense = steps[:, stretch:] - steps[:, :-stretch] >= _STEPS_A_STRETCH
-    wanted = np.flatnonzero(dense.any(axis=1))
-    if not wanted.size:
-        return []
-    row, steps, dense = row[wanted], steps[wanted], dense[wanted]
-    lower = plane[rows[wanted] + partner].astype(np.int16)
-    same = np.cumsum(np.abs(row - lower) <= _STEP_FROM, axis=1, dtype=np.int32)
-    good = dense & (same[:, stretch:] - same[:, :-stretch] >= _SAME_PART * stretch)
-    found: list[tuple[int, int, int, int]] = []
-    rows = rows[wanted]
-    for line in np.flatnonzero(good.any(axis=1)):
-        ends = np.flatnonzero(np.diff(np.concatenate(([0], good[line].astype(np.int8), [0]))))
-        for first, last in zip(ends[::2], ends[1::2], strict=True):
-            start, stop = int(first), min(int(last) + stretch, plane.shape[1] - 1)
-            if int(steps[line, stop] - steps[line, start]) >= _LEAST_STEPS:
-                marked = np.flatnonzero(np.diff(steps[line, start : stop + 1]))
-                at = int(rows[line])
-                _add(found, (at, at + partner + 1, start + int(marked[0]), start + int(marked[-1]) + 2), step)
-    return [place for place in found if place[1] - place[0] > partner + 1]
-
-
-def _add(found: list[tuple[int, int, int, int]], place: tuple[int, int, int, int], step: int) -> None:
-    """Adds a stretch to the stripes it continues, or as new ones."""
-    r0, r1, c0, c1 = place
-    for index, (top, bottom, left, right) in enumerate(found):
-        shared = min(right, c1) - max(left, c0)
-        if r0 - bottom <= step and shared >= 0.6 * min(right - left, c1 - c0):
-            found[index] = (top, max(bottom, r1), min(left, c0), max(right, c1))
-            return
-    found.append(place)
-
-
-def _corners_in(picture: Box, pixels: PlatePixels, planes: list[int]) -> list[CodePlace]:
-    """QR codes in pictures, by their corner patterns: dark for red light, or dark in any ink."""
-    top, bottom, left, right = pixels.pixel_box(picture)
-    if bottom - top < 10 or right - left < 10:
-        return []
-    rows, columns = slice(top, bottom), slice(left, right)
-    light = red_light(pixels, planes, rows, columns)
-    most = np.maximum.reduce([pixels.planes[index][rows, columns] for index in planes])
-    places = []
-    for dark in (light < 0.5, light >= 0.5, most >= 128):
-        for x0, y0, x1, y1 in squares_of_corners(find_corners(dark)):
-            places.append(CodePlace(pixels.mm_of(top + y0, top + y1, left + x0, left + x1), "squares"))
-    return places
-
-
-def _is_two_toned(box: Box, pixels: PlatePixels, planes: list[int], share: tuple[float, float]) -> bool:
-    """Whether a plate shows two tones there, each a good part of it, in quick turn both ways."""
-    top, bottom, left, right = pixels.pixel_box(box)
-    for index in planes:
-        part = pixels.planes[index][top:bottom, left:right]
-        if part.size < 100:
-            continue
-        low, high = int(part.min()), int(part.max())
-        if high - low < _STEP_FROM:
-            continue
-        dark = part > (low + high) / 2.0
-        part_dark = float(dark.mean())
-        if not share[0] <= part_dark <= share[1]:
-            continue
-        near = (high - low) * 0.25
-        tones = float(((part <= low + near) | (part >= high - near)).mean())
-        if tones >= _tones_from(box, pixels) and min(_turns(dark), _turns(dark.T)) >= _least_turns(box, pixels):
-            return True
-    return False
-
-
-def _tones_from(box: Box, pixels: PlatePixels) -> float:
-    """A code has two tones; small modules blur at this resolution, which those of large codes do not."""
-    if pixels.pixels_per_mm < 6:
-        return 0.3
-    return 0.75 if min(box.width, box.height) > 20.0 else 0.5
-
-
-def _least_turns(box: Box, pixels: PlatePixels) -> float:
-    """A matrix code of ten modules and more turns at least four times a row; very small ones blur at this resolution."""
-    return min(4.0, 0.2 * min(box.width, box.height) * pixels.pixels_per_mm)
-
-
-def _turns(dark: npt.NDArray[Any]) -> float:
-    """How often a row changes its tone, on average over rows that hold any."""
-    turns = (dark[:, 1:] != dark[:, :-1]).sum(axis=1)
-    turns = turns[turns > 0]
-    return float(turns.mean()) if turns.size else 0.0
 
 
 def _each_once(places: list[CodePlace]) -> list[CodePlace]:

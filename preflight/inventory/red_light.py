@@ -36,11 +36,12 @@ def red_light(pixels: PlatePixels, planes: list[int], rows: slice, columns: slic
     for index in planes:
         part = pixels.planes[index][rows, columns]
         if part.any():
-            whole *= _steps(_solid_red(pixels, index))[part]
+            whole *= _steps(solid_red(pixels, index))[part]
     return whole
 
 
-def _solid_red(pixels: PlatePixels, index: int) -> float:
+def solid_red(pixels: PlatePixels, index: int) -> float:
+    """What a solid of a plate gives back of the red light that paper gives back."""
     ink = pixels.inks[index]
     if ink in SOLID_RED:
         return SOLID_RED[ink]
