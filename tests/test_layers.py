@@ -55,7 +55,13 @@ FLOORS = [
     ("preflight.__main__",),
 ]
 ENGINES = {"pymupdf", "pikepdf", "PIL", "zxingcpp", "imagecodecs", "tifffile"}
-MAY_USE_ENGINES = ("preflight.inventory.", "preflight.report.marked", "preflight.report.pictures", "preflight.report.plate_pictures", "preflight.preload")
+MAY_USE_ENGINES = (
+    "preflight.inventory.",
+    "preflight.report.marked",
+    "preflight.report.pictures",
+    "preflight.report.plate_pictures",
+    "preflight.preload",
+)
 
 
 def modules() -> dict[str, Path]:
