@@ -163,9 +163,11 @@ def _looked(artwork: Artwork, image: Any, boxes: tuple[PixelBox, ...]) -> Look:
     # The part is rounded: a hair's breadth more or less of it shows the same.
     step = max(16, max(image.w, image.h) // 32)
     parts = tuple(PixelBox(*(round(side / step) for side in box)) for box in boxes)
-    key = (_fingerprint(image), image.w, image.h, image.n, parts)
-    if key[0] is None:
+    # Of an image file each page is a picture of its own.
+    made_of = None if artwork.pictures else _fingerprint(image)
+    if made_of is None:
         return _look(image, boxes)
+    key = (made_of, image.w, image.h, image.n, parts)
     if key not in artwork.looked_pictures:
         artwork.looked_pictures[key] = _look(image, boxes)
     known: Look = artwork.looked_pictures[key]
@@ -227,7 +229,7 @@ def unpacked(image: Any, boxes: tuple[PixelBox, ...]) -> Iterator[PicturePixels 
         x, y = (box.x0 + box.x1 - MIDDLE_PX) // 2, (box.y0 + box.y1 - MIDDLE_PX) // 2
         box = PixelBox(max(box.x0, x), max(box.y0, y), min(box.x1, x + MIDDLE_PX), min(box.y1, y + MIDDLE_PX))
         area = m.ll_fz_make_irect(*box)
-        boxes = (PixelBox(0, 0, box.x1 - box.x0, box.y1 - box.y0),)
+        boxes = (box,)
     pixmap = None
     try:
         made = m.ll_fz_get_pixmap_from_image(image, area, None)
@@ -238,6 +240,10 @@ def unpacked(image: Any, boxes: tuple[PixelBox, ...]) -> Iterator[PicturePixels 
     if not pixmap:
         yield None
         return
+    size = m.ll_fz_pixmap_width(pixmap), m.ll_fz_pixmap_height(pixmap)
+    if size != (image.w, image.h):
+        # The part alone; where the engine had the whole at hand, it gives the whole.
+        boxes = (PixelBox(0, 0, *size),)
     try:
         yield _pixels(pixmap, boxes)
     finally:

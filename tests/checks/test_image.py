@@ -120,6 +120,20 @@ def test_placed_often_it_is_looked_at_once(tmp_path: Path, monkeypatch: pytest.M
     assert len(looks) == 1
 
 
+def test_of_a_huge_picture_the_middle_is_looked_at(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only the middle of it is enlarged; more pixels than are unpacked at once."""
+    monkeypatch.setattr(pictures, "MOST_PIXELS", 1_000_000)
+    monkeypatch.setattr(pictures, "MIDDLE_PX", 640)
+    picture = texture(1400, 1400, seed=5).copy()
+    picture[300:1100, 300:1100] = blown_up(800)
+    book = Book()
+    book.page(f"q {mm(80)} 0 0 {mm(80)} {mm(5)} 0 cm /P Do Q", resources={"P": placed(book, picture)})
+    for path in (book.save(tmp_path / "art.pdf"), as_file(picture, tmp_path / "art.jpg", dpi=(300, 300), quality=95)):
+        (finding,) = said(path)
+        assert finding.id == "image.upsampled"
+        assert finding.details["factor"] == pytest.approx(2.0, rel=0.03)
+
+
 def test_small_hidden_and_covered_pictures_are_left_alone(tmp_path: Path) -> None:
     book = Book()
     picture = placed(book, blown_up())
