@@ -139,13 +139,17 @@ class _Writer:
 
     def _verdict(self) -> str:
         changes, decisions = self.items.changes, self.items.decisions
-        parts = []
         if changes:
-            parts.append(self.count("{number} change", "{number} changes", changes))
-        if decisions:
-            parts.append(self.count("your decision on {number} point", "your decision on {number} points", decisions))
-        if parts:
+            parts = [self.count("{number} change", "{number} changes", changes)]
+            if decisions:
+                parts.append(
+                    self.count("your decision on {number} point", "your decision on {number} points", decisions)
+                )
             return self.say(_("Your file needs {parts}."), parts=self.language.listed(parts))
+        if decisions:
+            return self.count(
+                "We need your decision on {number} point.", "We need your decision on {number} points.", decisions
+            )
         if self.report.unchecked:
             return self.say(_("We are not quite through with this file yet; for now you need not do anything."))
         if any(finding.waived is not None for finding in self.report.findings):
@@ -181,7 +185,9 @@ class _Writer:
         findings = item.findings
         picture = self.shelf.take(item.picture) if mark else None
         caption = ""
-        if picture is not None and item.picture_page is not None:
+        if picture is not None and (item.picture_page is None or self.report.file.kind != "pdf"):
+            caption = self.say(_("The place is framed, a dashed line shows where it is cut."))
+        elif picture is not None and item.picture_page is not None:
             caption = self.say(
                 _("Picture of {page}; the place is framed, a dashed line shows where it is cut."),
                 page=self.language.pages([item.picture_page]),
@@ -263,16 +269,7 @@ class _Writer:
     def _how_to_go_on(self) -> Iterable[str]:
         shop = self.shop
         if self.items.changes or self.items.decisions:
-            if self.items.decisions and shop.email:
-                yield self.say(_("Please send your answer to {address}."), address=shop.email)
-            elif self.items.decisions:
-                yield self.say(_("Please send your answer as a reply to this message."))
-            if shop.upload:
-                yield self.say(_("Please send a new file here: {address}"), address=shop.upload)
-            elif shop.email:
-                yield self.say(_("Please send a new file to {address}."), address=shop.email)
-            else:
-                yield self.say(_("Please send a new file as a reply to this message."))
+            yield from self._where_to_send()
             if shop.deadline:
                 yield self.say(_("By when: {deadline}"), deadline=shop.deadline)
             if shop.fees:
@@ -282,6 +279,23 @@ class _Writer:
         else:
             yield self.say(_("You need not do anything."))
         yield self.say(_("We look at how the file prints; we do not read the text for spelling or content."))
+
+    def _where_to_send(self) -> Iterable[str]:
+        shop = self.shop
+        if shop.upload:
+            if self.items.decisions and shop.email:
+                yield self.say(_("Please send your answer to {address}."), address=shop.email)
+            elif self.items.decisions:
+                yield self.say(_("Please send your answer as a reply to this message."))
+            yield self.say(_("Please send a new file here: {address}"), address=shop.upload)
+        elif shop.email and self.items.decisions:
+            yield self.say(_("Please send your answer or a new file to {address}."), address=shop.email)
+        elif shop.email:
+            yield self.say(_("Please send a new file to {address}."), address=shop.email)
+        elif self.items.decisions:
+            yield self.say(_("Please send your answer or a new file as a reply to this message."))
+        else:
+            yield self.say(_("Please send a new file as a reply to this message."))
 
     def _contact(self) -> Section:
         shop = self.shop

@@ -39,7 +39,9 @@ def where(findings: Sequence[Finding], report: Report, language: Language) -> st
     if len(pages) > 1:
         whole = report.file.pages is not None and len(pages) >= report.file.pages
         return language.say(_("all pages")) if whole else language.pages(pages)
-    page = language.pages(pages)
+    # A picture of one frame has no pages to a customer.
+    is_picture = report.file.kind != "pdf" and report.file.pages == 1
+    page = language.say(_("the picture")) if is_picture else language.pages(pages)
     trim = next((entry.trim_mm for entry in report.pages if entry.number == pages[0]), None)
     spots = list(dict.fromkeys(_spot(finding, trim, language) for finding in findings))
     amount = sum(max(1, finding.count) for finding in findings)
@@ -124,10 +126,14 @@ def _add_sizes(values: dict[str, str], worst: Finding, report: Report, language:
     }
     if placed and worst.unit == "ppi" and worst.measured is not None and worst.limit:
         sizes["enough"] = [side * worst.measured / worst.limit for side in placed]
+    borne = details.get("sizes")
+    if isinstance(borne, list) and len(borne) >= 2 and all(isinstance(size, dict) for size in borne):
+        # What a picture of unknown size will bear, the better first.
+        sizes["enough"], sizes["most"] = (_sides(size.get("size_mm")) for size in (borne[0], borne[-1]))
     for name, sides in sizes.items():
         if sides:
             # Of a picture nobody measures tenths of a millimetre.
-            whole = name in ("placed", "enough") and min(sides) >= 10.0
+            whole = name in ("placed", "enough", "most") and min(sides) >= 10.0
             values[name] = language.size([round(side) for side in sides] if whole else sides)
 
 
@@ -147,7 +153,7 @@ def _wanted_mm(finding: Finding, report: Report) -> float | None:
 def _names(finding: Finding) -> list[str]:
     """The strangers' names a finding is about: typefaces, inks, a layer."""
     details = finding.details
-    for key in ("font", "ink", "inks", "layer", "subject"):
+    for key in ("text",) if finding.id.startswith("barcode.") else ("font", "ink", "inks", "layer", "subject"):
         named = details.get(key)
         if isinstance(named, str) and named.strip():
             return [named]

@@ -622,3 +622,42 @@ def test_language_tags_as_people_write_them() -> None:
     assert language_of("de_AT").tag == "de-AT"
     assert language_of("en_US").units == "inch"
     assert language_of("fr-CA").units == "mm"
+
+
+def test_a_picture_of_unknown_size_is_told_what_it_will_bear() -> None:
+    sizes = [{"ppi": 300.0, "size_mm": [101.6, 67.7]}, {"ppi": 225.0, "size_mm": [135.5, 90.3]}]
+    unknown = finding("image.unknown-size", "ask", details={"pages": [1], "sizes": sizes})
+
+    assert "It prints well up to 102 × 68 mm, at most up to 136 × 90 mm." in flat(said(about(unknown)))
+    assert "prints well" not in said(about(replace(unknown, details={"sizes": [{}, {"size_mm": "?"}]})))
+
+
+def test_a_bar_code_is_named_by_what_it_holds() -> None:
+    code = finding(
+        "barcode.colour", "ask", details={"symbology": "ITF", "text": "4006381333931", "subject": "ITF 4006381333931"}
+    )
+
+    assert "do not suit a scanner. Bar code: 4006381333931." in flat(said(about(code)))
+    assert "Bar code:" not in said(about(replace(code, details={"text": "", "subject": "ITF"})))
+
+
+def test_a_picture_file_has_no_pages() -> None:
+    whole = about(finding("image.crooked", "ask", box=[0, 0, 148, 210], measured=1.24, limit=0.5, unit="deg"))
+    picture = replace(whole, file=replace(whole.file, name="plan.tif", kind="tiff", pages=1))
+
+    assert "The tilt is about 1.2°. Where: the picture In print:" in flat(said(picture))
+    assert "Where: page 1" in said(whole)
+
+
+def test_where_to_send_follows_what_the_shop_says() -> None:
+    change, ask = finding("line.hairline"), finding("colour.rgb", "ask")
+
+    assert "Please send your answer or a new file as a reply to this message." in flat(said(about(ask)))
+    assert "Please send a new file as a reply to this message." in said(about(change))
+    mail = {"email": "prepress@tidewheel.example"}
+    assert "Please send your answer or a new file to prepress@tidewheel.example." in flat(said(about(ask, shop=mail)))
+    assert "Please send a new file to prepress@tidewheel.example." in said(about(change, shop=mail))
+    text = flat(said(about(change, ask, shop=SHOP)))
+    assert "Please send your answer to prepress@tidewheel.example." in text
+    assert "Please send a new file here: https://tidewheel.example/upload" in text
+    assert "We need your decision on 1 point." in said(about(ask))

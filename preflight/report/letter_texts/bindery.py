@@ -6,6 +6,7 @@ from preflight.report.letter_language import marked as _
 from preflight.report.letter_texts.wording import AS_IS, NEW_FILE, SEND_OR_PRINT, WE_CHANGE, Wording
 
 _ENLARGE = _("We enlarge the page slightly until it reaches, for a fee, and show you a proof before printing.")
+_CODE = _("Bar code: {names}.")
 _WHITE_LINES = _("Where the page is cut to size, thin white lines may show along the edge.")
 
 _NO_BLEED = Wording(
@@ -137,23 +138,24 @@ TEXTS = {
         (
             _("A bar code is smaller than it should be."),
             _("Its thinnest bar is {measured} wide; {limit} are needed."),
+            _CODE,
         ),
         _("Tills and phones may not be able to read it."),
         (_("Please make it larger."),),
         SEND_OR_PRINT,
     ),
     "barcode.quiet-zone": Wording(
-        (_("The empty space around a bar code is too narrow."),),
+        (_("The empty space around a bar code is too narrow."), _CODE),
         _("Tills and phones may not find where it begins and ends."),
         (_("Please keep the ground around it light and free of text and pictures."),),
     ),
     "barcode.colour": Wording(
-        (_("The colours of a bar code do not suit a scanner."),),
+        (_("The colours of a bar code do not suit a scanner."), _CODE),
         _("The red light of a scanner may not see its bars."),
         (_("Please set it in plain black on a white ground."),),
     ),
     "barcode.unreadable": Wording(
-        (_("A bar code cannot be read, or does not hold the number that was ordered."),),
+        (_("A bar code cannot be read, or does not hold the number that was ordered."), _CODE),
         _("Tills and phones would read nothing, or another number."),
         (_("Please check the number and put the bar code in again."),),
         (NEW_FILE, _("The bar code is right as it is: please print it so.")),

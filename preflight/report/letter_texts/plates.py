@@ -164,7 +164,10 @@ TEXTS = {
         told_as_note=False,
     ),
     "image.unknown-size": Wording(
-        (_("The picture does not say how large it is to be printed."),),
+        (
+            _("The picture does not say how large it is to be printed."),
+            _("It prints well up to {enough}, at most up to {most}."),
+        ),
         _("Printed too large, it looks blurred."),
         (_("Please tell us the width and height you would like."),),
         (_("You tell us the width and height."), _("We choose the size at which it is sharp and show you a proof.")),
@@ -188,7 +191,7 @@ TEXTS = {
         SEND_OR_PRINT,
     ),
     "image.crooked": Wording(
-        (_("A scanned page or drawing is slightly tilted."), _("By about {measured}.")),
+        (_("A scanned page or drawing is slightly tilted."), _("The tilt is about {measured}.")),
         _("Lines of text run at a slant."),
         (_("Please scan it again, laid straight."),),
         (_OTHER_SCAN, WE_CHANGE, AS_IS),

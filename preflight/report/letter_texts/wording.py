@@ -1,8 +1,8 @@
 """What the letter says of one kind of finding: what it is, what happens in print, what to do, and the choices there are.
 
 Every sentence stands alone: one whose figures a report does not hold is left out. The first sentence of each part needs none.
-Placeholders: ``{measured}`` and ``{limit}`` with their unit, ``{names}`` (inks, typefaces, layers), ``{size}``, ``{ordered}``,
-``{usual}`` and ``{placed}``, ``{enough}`` (width and height), ``{wanted}`` (a length), ``{supplied}``, ``{wished}``,
+Placeholders: ``{measured}`` and ``{limit}`` with their unit, ``{names}`` (inks, typefaces, layers, codes), ``{size}``, ``{ordered}``,
+``{usual}`` and ``{placed}``, ``{enough}``, ``{most}`` (width and height), ``{wanted}`` (a length), ``{supplied}``, ``{wished}``,
 ``{multiple}``, ``{blanks}``, ``{above}``, ``{below}`` and ``{panel}`` (whole numbers).
 """
 
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from preflight.report.letter_language import marked as _
 
 PLACEHOLDERS = frozenset({
-    "measured", "limit", "names", "size", "ordered", "usual", "placed", "enough", "wanted",
+    "measured", "limit", "names", "size", "ordered", "usual", "placed", "enough", "most", "wanted",
     "supplied", "wished", "multiple", "blanks", "above", "below", "panel",
 })  # fmt: skip
 
