@@ -14,10 +14,13 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import multiprocessing
+import multiprocessing.util
 import os
 import resource
+import shutil
 import signal
 import sys
+import tempfile
 import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
@@ -41,6 +44,8 @@ MOST_DEATHS = 3
 SHARE_FROM_PAGES = 4
 PRELOAD = ["preflight.preload"]
 MIB = 1024 * 1024
+#: Room for the names that are put behind it.
+_LONGEST_TMPDIR = 60
 
 
 @dataclass(frozen=True)
@@ -87,11 +92,21 @@ def granted_cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
+def _shorten_sockets() -> None:
+    """A socket's name may be 107 bytes at most: under a long TMPDIR the fork server's lies in /tmp instead."""
+    config: dict[str, object] = getattr(multiprocessing.current_process(), "_config", {})
+    if len(os.fsencode(tempfile.gettempdir())) > _LONGEST_TMPDIR and config.get("tempdir") is None:
+        folder = tempfile.mkdtemp(prefix="pymp-", dir="/tmp")
+        multiprocessing.util.Finalize(None, shutil.rmtree, args=(folder, True), exitpriority=-100)
+        config["tempdir"] = folder
+
+
 def warm_up(also: Sequence[str] = ()) -> None:
     """Starts the fork server, so that it loads the engines while the caller reads rules and tickets.
 
     ``also`` names further modules to load once: what the calling program is made of is otherwise loaded by every child anew.
     """
+    _shorten_sockets()
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
     context = multiprocessing.get_context("forkserver")
