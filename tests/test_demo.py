@@ -10,7 +10,6 @@ import os
 import shutil
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -80,10 +79,8 @@ def test_scene_holds_what_is_promised(scene):
 
 
 def test_same_bytes_from_another_process(scene, tmp_path):
-    started = time.monotonic()
     maker = Path(__file__).parents[1] / "demo_files" / "make.py"
     subprocess.run([sys.executable, maker, tmp_path / "again"], check=True, capture_output=True, timeout=120)
-    assert time.monotonic() - started < 60  # a few seconds on a quiet machine
     for item in scene.values():
         for path in (item.path, item.ticket):
             again = tmp_path / "again" / path.name
