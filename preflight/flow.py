@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from preflight import __version__
 from preflight.checking import Answer, needs_of, run_on_file, run_on_page
+from preflight.costs import with_costs
 from preflight.findings import (
     REPORT_VERSION,
     FileReport,
@@ -124,6 +125,7 @@ def conclude(examined: Examined, job: Job, started: float) -> Report:
     answers = [answer for result in results for answer in result.answers]
     answers += list(run_on_file(inventory, job))
     findings = judge([(name, found) for name, found in answers if isinstance(found, Found)], job, document.sha256)
+    findings = with_costs(findings, inventory.pages, job.cost)
     unchecked = [Unchecked("file" if page is None else "all", page, why) for page, why in examined.missing.items()]
     unchecked += _never_seen(examined, judged=bool(findings))
     unchecked += _each_once(answer for _, answer in answers if isinstance(answer, Unchecked))

@@ -41,14 +41,27 @@ class Shop:
 
 @dataclass(frozen=True)
 class Cost:
-    """What a fault costs that is found too late, in the shop's own currency; None is not filled in."""
+    """What a fault costs that is found too late, in the shop's own currency; None is not filled in.
 
+    Prices are of one plate, hour or sheet; the plurals say how many of them a fault found too late takes.
+    """
+
+    currency: str | None = None
     plate: float | None = None
     make_ready_hour: float | None = None
     make_ready_hours: float | None = None
     spoiled_sheet: float | None = None
     spoiled_sheets: float | None = None
-    currency: str | None = None
+    bindery_hour: float | None = None
+    bindery_hours: float | None = None
+
+
+#: A price and how many of it: one without the other cannot be reckoned with.
+COST_PAIRS = (
+    ("make_ready_hour", "make_ready_hours"),
+    ("spoiled_sheet", "spoiled_sheets"),
+    ("bindery_hour", "bindery_hours"),
+)
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 from preflight.checking import all_checks
 from preflight.findings import Severity
 from preflight.rulefiles import (
+    COST_PAIRS,
     DEFAULT_RULES,
     OTHER_TABLES,
     STANDARD,
@@ -115,7 +116,7 @@ def _settled(path: Path, ticket: Ticket | None, ticket_sha256: str) -> Job:
         ticket_sha256=ticket_sha256,
         changed_severities=_changed_severities(effective),
         shop=asdict(Shop(**effective.limits("shop", Shop))),
-        cost=asdict(Cost(**effective.limits("cost", Cost))),
+        cost=asdict(_cost(effective)),
         finishing_words=tuple(dict.fromkeys(word.casefold() for word in inks.finishing_words)),
     )
 
@@ -156,6 +157,17 @@ def _press(effective: _Effective) -> Press:
         rules = effective["press", "profile"].rules
         values["profile"] = str(_profile(rules.path.parent / values["profile"], rules))
     return Press(**values)
+
+
+def _cost(effective: _Effective) -> Cost:
+    """What the shop says a fault costs; a price and its number stand together or not at all."""
+    values = effective.limits("cost", Cost)
+    for pair in COST_PAIRS:
+        for given, other in (pair, pair[::-1]):
+            if given in values and other not in values:
+                rules = effective["cost", given].rules
+                raise fault_in(rules.path, f"[cost] {other}", f"is needed too: {given} alone says nothing")
+    return Cost(**values)
 
 
 def _profile(path: Path, rules: RulesFile) -> Path:

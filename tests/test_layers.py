@@ -43,7 +43,7 @@ FLOORS = [
     ),
     ("preflight.checks.",),
     ("preflight.rules", "preflight.rulefiles", "preflight.ticketfile"),
-    ("preflight.judging",),
+    ("preflight.judging", "preflight.costs"),
     ("preflight.report", "preflight.report."),
     ("preflight.flow",),
     ("preflight.preload",),
