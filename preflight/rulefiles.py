@@ -74,6 +74,8 @@ class Inks:
 #: Tables that are no check's, and what each holds.
 OTHER_TABLES: dict[str, type[Any]] = {"press": Press, "inks": Inks, "shop": Shop, "cost": Cost}
 _LONGEST_NAME = 100
+#: What a shop may say in other languages too, in a table of its own: ``[shop.de]``.
+SHOP_WORDS = ("contact", "address", "deadline", "fees")
 #: Texts that may run over several lines.
 _SEVERAL_LINES = frozenset({"source", "address", "deadline", "fees"})
 
@@ -189,6 +191,9 @@ def _read_other(rules: RulesFile, file: TomlFile, name: str, content: dict[str, 
         where = f"[{name}] {key}"
         if key == "source":
             rules.sources[name] = value_of(str, value, file, where, Bounds(blank=False, several_lines=True))
+        elif name == "shop" and isinstance(value, dict):
+            for word, said in _read_shop_words(file, key, value):
+                values[f"{key}.{word}"] = said
         elif key in hints:
             bounds = Bounds(
                 above_zero=key == "screen_lpi",
@@ -198,6 +203,17 @@ def _read_other(rules: RulesFile, file: TomlFile, name: str, content: dict[str, 
             values[key] = value_of(hints[key], value, file, where, bounds)
         else:
             raise file.fault(where, nearest(key, [*hints, "source"], "key"))
+
+
+def _read_shop_words(file: TomlFile, language: str, table: dict[str, Any]) -> Iterator[tuple[str, str]]:
+    """What the shop says in another language than that of its table."""
+    where = f"[shop.{language}]"
+    if len(language) != 2 or not (language.isascii() and language.isalpha() and language.islower()):
+        raise file.fault(where, "expected a language as two small letters, such as [shop.de]")
+    for word, said in table.items():
+        if word not in SHOP_WORDS:
+            raise file.fault(f"{where} {word}", nearest(word, SHOP_WORDS, "key"))
+        yield word, value_of(str, said, file, f"{where} {word}", Bounds(several_lines=word in _SEVERAL_LINES))
 
 
 def hints_of(holder: type[Any]) -> dict[str, Any]:

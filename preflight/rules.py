@@ -115,7 +115,7 @@ def _settled(path: Path, ticket: Ticket | None, ticket_sha256: str) -> Job:
         rules_sha256=_sha256(effective, press),
         ticket_sha256=ticket_sha256,
         changed_severities=_changed_severities(effective),
-        shop=asdict(Shop(**effective.limits("shop", Shop))),
+        shop=_shop(effective),
         cost=asdict(_cost(effective)),
         finishing_words=tuple(dict.fromkeys(word.casefold() for word in inks.finishing_words)),
     )
@@ -168,6 +168,16 @@ def _cost(effective: _Effective) -> Cost:
                 rules = effective["cost", given].rules
                 raise fault_in(rules.path, f"[cost] {other}", f"is needed too: {given} alone says nothing")
     return Cost(**values)
+
+
+def _shop(effective: _Effective) -> dict[str, Any]:
+    """What the shop says of itself; what it says in other languages by language."""
+    said: dict[str, Any] = asdict(Shop(**effective.limits("shop", Shop)))
+    for key, value in effective.table("shop").items():
+        language, dot, word = key.partition(".")
+        if dot:
+            said.setdefault(language, {})[word] = value
+    return said
 
 
 def _profile(path: Path, rules: RulesFile) -> Path:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import Any
 
 from preflight.findings import Finding, Report, Severity
 from preflight.report.compare import Comparison, compare
@@ -18,7 +19,7 @@ from preflight.report.letter_language import marked as _
 from preflight.report.letter_parts import Letter, Point, Section
 from preflight.report.letter_pictures import PictureShelf
 from preflight.report.letter_shop import shop_words
-from preflight.report.letter_texts import NEW_FILE, SUBJECTS
+from preflight.report.letter_texts import NAME, NAMES, NEW_FILE, SUBJECTS
 from preflight.report.letter_values import values_of, where
 from preflight.report.words import plain
 
@@ -57,6 +58,13 @@ def write_letter(said: Letter, folder: Path) -> list[Path]:
     return written
 
 
+#: What two pictures of one place show, by the key of the second.
+BESIDE = {
+    "picture_without_overprint": (_("As it prints"), _("As most screens show it")),
+    "picture_out_of_register": (_("As it is meant"), _("As it prints when one colour shifts by a hair")),
+}
+
+
 class _Writer:
     """Says one letter."""
 
@@ -68,7 +76,7 @@ class _Writer:
         self.items: Items = items_of(report)
         self.comparison: Comparison | None = compare(earlier, report) if earlier is not None else None
         self.shelf = shelf
-        self.shop = shop_words(report.shop)
+        self.shop = shop_words(report.shop, language.locale.language)
 
     def write(self) -> Letter:
         changes = tuple(self._point(str(turn), item) for turn, item in enumerate(self.items.change, 1))
@@ -79,13 +87,13 @@ class _Writer:
             self._to_decide(decisions),
             Section(self.say(_("Good to know")), points=notes),
             Section(self.say(_("We still have to look at")), listed=tuple(self._still_to_look_at())),
-            Section(self.say(_("How to go on")), listed=tuple(self._how_to_go_on())),
+            Section(self.say(_("What happens next")), listed=tuple(self._how_to_go_on())),
             self._contact(),
         ]
         return Letter(
             language=self.language,
             subject=self._subject(),
-            greeting=self.say(_("Good day,")),
+            greeting=self.say(_("Hello,")),
             facts=tuple(self._facts()),
             verdict=self._verdict(),
             thanks=tuple(self._thanks()),
@@ -115,7 +123,7 @@ class _Writer:
         if self.items.decisions:
             parts.append(self.count("{number} question for you", "{number} questions for you", self.items.decisions))
         if not parts:
-            parts = [self.say(_("not quite looked through yet") if self.report.unchecked else _("can go into print"))]
+            parts = [self.say(_("not quite checked yet") if self.report.unchecked else _("can go to print"))]
         answer = ", ".join(parts)
         if self._job():
             return self.say(_("Job {job}: {answer}"), job=self._job(), answer=answer)
@@ -135,7 +143,7 @@ class _Writer:
         yield self.say(_("File")), ", ".join(about)
         moment = self.language.moment(self.report.made_at)
         if moment:
-            yield self.say(_("Looked through")), moment
+            yield self.say(_("Checked")), moment
 
     def _verdict(self) -> str:
         changes, decisions = self.items.changes, self.items.decisions
@@ -151,12 +159,12 @@ class _Writer:
                 "We need your decision on {number} point.", "We need your decision on {number} points.", decisions
             )
         if self.report.unchecked:
-            return self.say(_("We are not quite through with this file yet; for now you need not do anything."))
+            return self.say(_("We have not quite finished with this file; for now there is nothing you need to do."))
         if any(finding.waived is not None for finding in self.report.findings):
             return self.say(
-                _("This file can go into print: apart from what was agreed before, we found nothing against our rules.")
+                _("This file can go to print: apart from what was agreed before, we found nothing against our rules.")
             )
-        return self.say(_("This file can go into print: we found nothing against our rules."))
+        return self.say(_("This file can go to print: we found nothing against our rules."))
 
     def _thanks(self) -> Iterable[str]:
         comparison = self.comparison
@@ -183,15 +191,7 @@ class _Writer:
     def _point(self, mark: str, item: Item) -> Point:
         wording = item.wording
         findings = item.findings
-        picture = self.shelf.take(item.picture) if mark else None
-        caption = ""
-        if picture is not None and (item.picture_page is None or self.report.file.kind != "pdf"):
-            caption = self.say(_("The place is framed, a dashed line shows where it is cut."))
-        elif picture is not None and item.picture_page is not None:
-            caption = self.say(
-                _("Picture of {page}; the place is framed, a dashed line shows where it is cut."),
-                page=self.language.pages([item.picture_page]),
-            )
+        pictures = self._pictures(item) if mark else {}
         place = where(findings, self.report, self.language)
         if self._is_new(findings):
             place = self.say(_("{place} (new in this file)"), place=place)
@@ -204,18 +204,41 @@ class _Writer:
             what, do = self._sentences(wording.what, values), self._sentences(wording.do, values)
             in_print, choices = self.say(wording.in_print), wording.choices
         if item.severity is Severity.STOP:
-            return Point(mark, what, place, in_print, do, (), picture, caption)
+            return Point(mark, what, place, in_print, do, **pictures)
         if item.severity is Severity.NOTE:
             return Point(mark, what, place, in_print)
         said = []
         for turn, choice in enumerate(choices, 1):
             text = f"{self.say(choice)} {do}" if choice == NEW_FILE else self.say(choice)
             said.append((f"{mark}{turn}", text))
-        return Point(mark, what, place, in_print, "", tuple(said), picture, caption)
+        return Point(mark, what, place, in_print, "", tuple(said), **pictures)
+
+    def _pictures(self, item: Item) -> dict[str, Any]:
+        """The picture of a point with its caption, and a second one where two say more."""
+        must = item.severity is Severity.STOP
+        picture = self.shelf.take(item.picture, must=must)
+        if picture is None:
+            return {}
+        if item.picture_page is None or self.report.file.kind != "pdf":
+            caption = self.say(_("The place is framed, a dashed line shows where it is cut."))
+        else:
+            page = self.language.pages([item.picture_page])
+            caption = self.say(
+                _("Picture of {page}; the place is framed, a dashed line shows where it is cut."), page=page
+            )
+        beside = item.second_picture
+        second = self.shelf.take(beside[1], must=True) if beside is not None and beside[0] in BESIDE else None
+        if beside is None or second is None:
+            return {"picture": picture, "caption": caption}
+        first_is, second_is = (self.say(words) for words in BESIDE[beside[0]])
+        caption = self.say(_("{picture}. {caption}"), picture=first_is, caption=caption)
+        return {"picture": picture, "caption": caption, "second": second, "second_caption": second_is}
 
     def _sentences(self, texts: Sequence[str], values: dict[str, str]) -> str:
         """The sentences whose figures are known."""
-        return " ".join(self.say(text, **values) for text in texts if _is_known(text, values))
+        several = values.get("several_names")
+        chosen = (NAMES if text == NAME and several else text for text in texts)
+        return " ".join(self.say(text, **values) for text in chosen if _is_known(text, values))
 
     def _is_new(self, findings: Sequence[Finding]) -> bool:
         if self.comparison is None:
@@ -271,13 +294,13 @@ class _Writer:
         if self.items.changes or self.items.decisions:
             yield from self._where_to_send()
             if shop.deadline:
-                yield self.say(_("By when: {deadline}"), deadline=shop.deadline)
+                yield self.say(_("Deadline: {deadline}"), deadline=shop.deadline)
             if shop.fees:
-                yield self.say(_("What a change by us costs: {fees}"), fees=shop.fees)
+                yield self.say(_("What it costs if we make the change: {fees}"), fees=shop.fees)
             if self.items.changes:
                 yield self.say(_("If you would rather not change the file yourself, please talk to us."))
         else:
-            yield self.say(_("You need not do anything."))
+            yield self.say(_("There is nothing you need to do."))
         yield self.say(_("We look at how the file prints; we do not read the text for spelling or content."))
 
     def _where_to_send(self) -> Iterable[str]:
@@ -306,7 +329,7 @@ class _Writer:
         lines = [line for line in lines if line]
         if not lines:
             lines = [self.say(_("If you have a question, please reply to this message."))]
-        return Section(self.say(_("Whom to ask")), before=tuple(lines))
+        return Section(self.say(_("If you have questions")), before=tuple(lines))
 
 
 def _is_known(text: str, values: dict[str, str]) -> bool:

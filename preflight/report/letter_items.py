@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from preflight.findings import Finding, Report, Severity
 from preflight.report.letter_texts import TOLD_BY, Wording, damage_of, wording_of
-from preflight.report.words import SEVERITIES
+from preflight.report.words import SECOND_PICTURES, SEVERITIES
 from preflight.units import Box
 
 MOST_TO_CHANGE = 5
@@ -34,6 +34,13 @@ class Item:
     def picture(self) -> str | None:
         """The name of the picture that shows it."""
         return next((str(found.details["picture"]) for found in self.findings if found.details.get("picture")), None)
+
+    @property
+    def second_picture(self) -> tuple[str, str] | None:
+        """The key and name of the picture to show beside the first: how the same place looks to the customer, or would look."""
+        found = next((found for found in self.findings if found.details.get("picture")), None)
+        key = next((key for key in SECOND_PICTURES if found is not None and found.details.get(key)), None)
+        return (key, str(found.details[key])) if found is not None and key is not None else None
 
     @property
     def picture_page(self) -> int | None:

@@ -22,6 +22,9 @@ class Point:
     choices: tuple[tuple[str, str], ...] = ()
     picture: LetterPicture | None = None
     caption: str = ""
+    #: Beside the first: the same place as the customer sees it, or as it would look.
+    second: LetterPicture | None = None
+    second_caption: str = ""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""The pictures of a letter: two or three crops from beside the report, small enough that the mail stays under a megabyte.
+"""The pictures of a letter: crops from beside the report, few and small enough that the mail stays under a megabyte.
 
 Read by their bare names from one folder, taken only where they are JPEG or PNG. A letter without any is as good.
 """
@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+#: Each point to be changed has its picture; a decision has one where there are fewer than this.
 MOST_PICTURES = 3
 #: All together, before encoding for mail, which makes a third more of them.
 MOST_BYTES = 600_000
@@ -35,9 +36,9 @@ class PictureShelf:
         self.taken: list[LetterPicture] = []
         self.left = MOST_BYTES
 
-    def take(self, name: str | None) -> LetterPicture | None:
-        """The picture of a name; None where there are enough, or it is missing, too large, or no picture."""
-        if not name or self.folder is None or len(self.taken) >= MOST_PICTURES:
+    def take(self, name: str | None, *, must: bool = False) -> LetterPicture | None:
+        """The picture of a name; None where there are enough (unless it ``must`` be), or it is missing, too large, or no picture."""
+        if not name or self.folder is None or (len(self.taken) >= MOST_PICTURES and not must):
             return None
         try:
             # The name alone counts: a report never reaches out of the folder of its pictures.

@@ -31,8 +31,11 @@ class ShopWords:
     address: tuple[str, ...] = ()
 
 
-def shop_words(shop: Mapping[str, object]) -> ShopWords:
-    """The shop's words as one line each; an address keeps its lines."""
+def shop_words(shop: Mapping[str, object], language: str = "") -> ShopWords:
+    """The shop's words as one line each, in a language where the shop has them in it; an address keeps its lines."""
+    own = shop.get(language)
+    if isinstance(own, Mapping):
+        shop = {**shop, **{key: said for key, said in own.items() if isinstance(said, str) and said.strip()}}
 
     def line(key: str) -> str:
         value = shop.get(key)

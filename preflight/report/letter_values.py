@@ -48,7 +48,12 @@ def where(findings: Sequence[Finding], report: Report, language: Language) -> st
     if "" in spots or len(spots) > MOST_SPOTS:
         several = amount > 1 and "" not in spots
         return f"{page} ({language.count('{number} place', '{number} places', amount)})" if several else page
-    return f"{page}: {'; '.join(spots)}" if len(spots) > 1 else f"{page}, {spots[0]}"
+    if len(spots) == 1:
+        return f"{page}, {spots[0]}"
+    more = spots[0]
+    for spot in spots[1:]:
+        more = language.say(_("{place}; {other}"), place=more, other=spot)
+    return f"{language.say(_('{label}:'), label=page)} {more}"
 
 
 def _spot(finding: Finding, trim_mm: Sequence[float] | None, language: Language) -> str:
@@ -59,6 +64,8 @@ def _spot(finding: Finding, trim_mm: Sequence[float] | None, language: Language)
     if finding.box_mm is None or len(finding.box_mm) != 4 or isinstance(finding.details.get("boxes_mm"), list):
         return ""
     box = Box(*finding.box_mm)
+    if trim_mm is None and box.x0 <= 0.0 and box.y0 <= 0.0:
+        return ""  # a picture as a whole: its size is not known
     if trim_mm is not None and len(trim_mm) == 2:
         page = Box(0.0, 0.0, trim_mm[0], trim_mm[1])
         if box.contains(page, slack=1.0):
@@ -97,6 +104,8 @@ def values_of(findings: Sequence[Finding], report: Report, language: Language) -
     names = [name for finding in findings for name in _names(finding)]
     if names:
         values["names"] = language.names(names)
+        if len(set(names)) > 1:
+            values["several_names"] = values["names"]
     wanted = _wanted_mm(worst, report)
     if wanted is not None:
         values["wanted"] = language.length(wanted)

@@ -90,10 +90,10 @@ def whole(pictures: Path) -> Report:
 def test_the_order_is_that_of_a_fix_list(whole: Report) -> None:
     text = said(whole)
     order = [
-        "Job: 26-1182, Spring guide", "File: spring-guide.pdf, 16 pages, 4.8 MB", "Looked through: 25 November 2026",
+        "Job: 26-1182, Spring guide", "File: spring-guide.pdf, 16 pages, 4.8 MB", "Checked: 25 November 2026",
         "Your file needs 4 changes and your decision on 4 points.",
-        "What needs to be changed", "What we ask you to decide", "Good to know", "We still have to look at", "How to go on",
-        "By when: Thursday, 12 noon", "Whom to ask", "Nell Harrow", "01632 960 118", "Kind regards\nTidewheel Press",
+        "What needs to be changed", "What we ask you to decide", "Good to know", "We still have to look at", "What happens next",
+        "Deadline: Thursday, 12 noon", "If you have questions", "Nell Harrow", "01632 960 118", "Kind regards\nTidewheel Press",
     ]  # fmt: skip
     places = [text.find(line) for line in order]
 
@@ -213,11 +213,11 @@ def test_the_milder_case_has_its_own_words() -> None:
 def test_a_clean_file_is_not_called_more_than_it_is() -> None:
     text = said(replace(clean_report(), shop=SHOP))
 
-    assert "This file can go into print: we found nothing against our rules." in flat(text)
-    assert "You need not do anything." in text
+    assert "This file can go to print: we found nothing against our rules." in flat(text)
+    assert "There is nothing you need to do." in text
     assert "perfect" not in text.casefold()
-    assert "By when" not in text
-    assert letter(clean_report()).subject == "Job 26-1182, Spring guide: can go into print"
+    assert "Deadline" not in text
+    assert letter(clean_report()).subject == "Job 26-1182, Spring guide: can go to print"
 
 
 def test_what_was_not_checked_is_said_without_the_tool() -> None:
@@ -229,7 +229,7 @@ def test_what_was_not_checked_is_said_without_the_tool() -> None:
     )
     text = said(about(unchecked=gaps))
 
-    assert "not quite through with this file yet" in text
+    assert "not quite finished with this file" in text
     assert "nothing against our rules" not in text
     assert "- the amount of ink (pages 6 and 8)\n- the bar codes (page 6)\n- the page as a whole (page 9)\n" in text
     assert not re.search(r"60 s|MemoryError|examined|total-ink", text)
@@ -307,7 +307,7 @@ def test_percent_follows_the_language() -> None:
     ink = about(finding("total-ink.high", measured=352.6, limit=330.0, unit="percent"))
 
     assert "reach 353%; this paper takes 330%" in flat(said(ink))
-    assert "erreichen 353 %; dieses Papier nimmt 330 %" in flat(said(ink, "de"))
+    assert "erreichen 353 %; dieses Papier verträgt 330 %" in flat(said(ink, "de"))
 
 
 def test_inches_for_who_thinks_in_them() -> None:

@@ -126,7 +126,7 @@ class _Other(NullTranslations):
     """A catalogue that knows one text, and has lost a placeholder in another."""
 
     def gettext(self, message: str) -> str:
-        return {"Good to know": "Bon à savoir", "By when: {deadline}": "Pour quand : {date}"}.get(message, message)
+        return {"Good to know": "Bon à savoir", "Deadline: {deadline}": "Pour quand : {date}"}.get(message, message)
 
 
 def test_what_a_catalogue_lacks_is_said_in_english() -> None:
@@ -134,7 +134,7 @@ def test_what_a_catalogue_lacks_is_said_in_english() -> None:
 
     assert language.say("Good to know") == "Bon à savoir"
     assert language.say("Where") == "Where"
-    assert language.say("By when: {deadline}", deadline="noon") == "By when: noon"
+    assert language.say("Deadline: {deadline}", deadline="noon") == "Deadline: noon"
     assert language.count("{number} page", "{number} pages", 2) == "2 pages"
 
 

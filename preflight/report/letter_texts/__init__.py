@@ -8,9 +8,21 @@ from __future__ import annotations
 
 from preflight.report.letter_language import marked as _
 from preflight.report.letter_texts import arriving, bindery, plates, press
-from preflight.report.letter_texts.wording import NEW_FILE, PLACEHOLDERS, Wording
+from preflight.report.letter_texts.wording import NAME, NAMES, NEW_FILE, PLACEHOLDERS, Wording
 
-__all__ = ["DAMAGE", "NEW_FILE", "PLACEHOLDERS", "SUBJECTS", "TEXTS", "TOLD_BY", "Wording", "damage_of", "wording_of"]
+__all__ = [
+    "DAMAGE",
+    "NAME",
+    "NAMES",
+    "NEW_FILE",
+    "PLACEHOLDERS",
+    "SUBJECTS",
+    "TEXTS",
+    "TOLD_BY",
+    "Wording",
+    "damage_of",
+    "wording_of",
+]
 
 TEXTS: dict[str, Wording] = {**arriving.TEXTS, **plates.TEXTS, **press.TEXTS, **bindery.TEXTS}
 

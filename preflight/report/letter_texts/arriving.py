@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from preflight.report.letter_language import marked as _
-from preflight.report.letter_texts.wording import AS_IS, NEW_FILE, SEND_OR_PRINT, Wording
+from preflight.report.letter_texts.wording import AS_IS, NAME, NEW_FILE, SEND_OR_PRINT, Wording
 
 _ORDER_CHANGES = _("The order changes to the pages of this file; we tell you the price first.")
 _TO_SIZE = _("We fit the pages to the ordered size for a fee and show you a proof before printing.")
-_AS_MEANT = _("It is meant like this: please print it so.")
+_AS_MEANT = _("It is meant to be like this: please print it as it is.")
 
 TEXTS = {
     "file.unreadable": Wording(
@@ -81,7 +81,7 @@ TEXTS = {
         told_as_note=False,
     ),
     "layers.print-differs": Wording(
-        (_("A layer of the file looks different on the screen than in print."), _("Name: {names}.")),
+        (_("A layer of the file looks different on the screen than in print."), NAME),
         _("Something would be printed that you do not see on your screen, or the other way round."),
         (_("Please send a file that shows just what is to be printed."),),
         (

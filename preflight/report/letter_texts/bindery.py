@@ -5,7 +5,9 @@ from __future__ import annotations
 from preflight.report.letter_language import marked as _
 from preflight.report.letter_texts.wording import AS_IS, NEW_FILE, SEND_OR_PRINT, WE_CHANGE, Wording
 
-_ENLARGE = _("We enlarge the page slightly until it reaches, for a fee, and show you a proof before printing.")
+_ENLARGE = _(
+    "We enlarge the page slightly until it reaches far enough, for a fee, and show you a proof before printing."
+)
 _CODE = _("Bar code: {names}.")
 _WHITE_LINES = _("Where the page is cut to size, thin white lines may show along the edge.")
 
@@ -118,7 +120,7 @@ TEXTS = {
     "finishing.tinted": Wording(
         (_("The shape for a special finish is not a clean drawing in one full colour."), _("Concerned: {names}.")),
         _("The tool for it cannot be made from this, or comes out ragged."),
-        (_("Please draw it as a clean shape, 100 % of its own colour and without pictures or shades."),),
+        (_("Please draw it as a clean shape, 100% of its own colour and without pictures or shades."),),
         (NEW_FILE, WE_CHANGE),
     ),
     "finishing.unordered": Wording(
@@ -158,6 +160,6 @@ TEXTS = {
         (_("A bar code cannot be read, or does not hold the number that was ordered."), _CODE),
         _("Tills and phones would read nothing, or another number."),
         (_("Please check the number and put the bar code in again."),),
-        (NEW_FILE, _("The bar code is right as it is: please print it so.")),
+        (NEW_FILE, _("The bar code is right: please print it as it is.")),
     ),
 }  # fmt: skip

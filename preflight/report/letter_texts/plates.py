@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from preflight.report.letter_language import marked as _
-from preflight.report.letter_texts.wording import AS_IS, NEW_FILE, SEND_OR_PRINT, WE_CHANGE, Wording
+from preflight.report.letter_texts.wording import AS_IS, NAME, NAMES, NEW_FILE, SEND_OR_PRINT, WE_CHANGE, Wording
 
 _CONVERT = _("We change the colours for you; they may shift a little. You see a proof before printing.")
 _SHOW_PROOF = _("We go on with this file; you look at our proof with care before we print.")
@@ -11,7 +11,7 @@ _OTHER_SCAN = _("You send another scan or the original.")
 
 TEXTS = {
     "colour.unexpected-ink": Wording(
-        (_("The file uses a special ink that is not part of the order."), _("Name: {names}.")),
+        (_("The file uses a special ink that is not part of the order."), NAME),
         _("Every ink is printed from a plate of its own, and this one is not among those ordered."),
         (
             _("Please change these parts to the ordered colours, or tell us if you would like to order the ink."),
@@ -21,11 +21,11 @@ TEXTS = {
     "colour.unexpected-ink-mild": Wording(
         (_("The file uses special inks, each of which needs a printing plate of its own."), _("Found: {names}.")),
         _("Each special ink is printed from a plate of its own and has its price."),
-        (_("Please tell us whether these inks are meant; if not, change them to CMYK, the four usual printing colours."),),
-        (NEW_FILE, _CONVERT, _("The special inks are meant: please print them; we tell you the price first.")),
+        (_("Please tell us whether these inks are wanted; if not, change them to CMYK, the four usual printing colours."),),
+        (NEW_FILE, _CONVERT, _("The special inks are wanted: we tell you the price first and then print them.")),
     ),
     "colour.missing-ink": Wording(
-        (_("An ink that you ordered is not used anywhere in the file."), _("Name: {names}.")),
+        (_("An ink that you ordered is not used anywhere in the file."), NAME),
         _("That plate would stay empty, and the parts meant for it would come out in other colours."),
         (_("Please check whether a colour was changed on the way, and send the file again."),),
         (NEW_FILE, _("The ink is not needed: we take it out of the order.")),
@@ -36,13 +36,13 @@ TEXTS = {
         (_('Please set it in plain black (in most programs the colour is called "black", not "registration").'),),
     ),
     "colour.spot-names-clash": Wording(
-        (_("One special ink has several names in the file."), _("Names: {names}.")),
+        (_("One special ink has several names in the file."), NAMES),
         _("Each name makes a printing plate of its own."),
         (_("Please give it one name everywhere."),),
-        (NEW_FILE, _("They are one ink: we put them together."), _("They are different inks and are meant to be.")),
+        (NEW_FILE, _("They are one ink: we put them together."), _("They are different inks, and that is as it should be.")),
     ),
     "colour.spot-recipes-differ": Wording(
-        (_("A special ink is described in several ways in the file."), _("Name: {names}.")),
+        (_("A special ink is described in several ways in the file."), NAME),
         _("On proofs and screens it looks different from place to place."),
         (_("Please use one description of it everywhere, best the one from the ink maker's own colour list."),),
         (NEW_FILE, _("We print it as one ink; please go by the ink maker's colour book, not by the screen.")),
@@ -50,7 +50,7 @@ TEXTS = {
     "colour.rgb": Wording(
         (_("Some colours are mixed for a screen (RGB), not for print."),),
         _("They look different on paper, mostly duller; bright greens, blues and oranges change most."),
-        (_("Please change them to CMYK, and choose the setting for print when you save the PDF."),),
+        (_("Please change them to CMYK, the four printing colours, and choose the setting for print when you save the PDF."),),
         (NEW_FILE, _CONVERT),
     ),
     "colour.lab": Wording(
@@ -78,12 +78,12 @@ TEXTS = {
         SEND_OR_PRINT,
     ),
     "font.not-embedded": Wording(
-        (_("A typeface is used but does not come with the file."), _("Name: {names}.")),
+        (_("A typeface is used but does not come with the file."), NAME),
         _("Another typeface would take its place: letters look different, lines break elsewhere, signs may be missing."),
         (_('Please switch on "embed all fonts" when you save the PDF, or turn the text into outlines.'),),
     ),
     "font.faulty": Wording(
-        (_("Letters of a typeface are damaged or missing in the file."), _("Name: {names}.")),
+        (_("Letters of a typeface are damaged or missing in the file."), NAME),
         _("Boxes, gaps or other signs may stand in their place."),
         (_("Please look through the text here and save the PDF again, if need be with another typeface."),),
         (NEW_FILE, _SHOW_PROOF),
@@ -95,15 +95,15 @@ TEXTS = {
         SEND_OR_PRINT,
     ),
     "overprint.vanishes": Wording(
-        (_("Something on the page is set so that the colour under it covers it."),),
-        _("It is not there, though you see it on your screen."),
+        (_("Something on the page is set in such a way that the colour under it shows instead of it."),),
+        _("It is missing on paper, though you see it on your screen."),
         (_('Please select it in your layout program, switch "overprint" off for it, and save the PDF again.'),),
     ),
     "overprint.changes": Wording(
         (_("Colours on the page are set to be printed on top of one another."),),
         _("They mix on paper and look different from what you see on your screen."),
         (_('Please switch "overprint" off for these parts and save the PDF again.'),),
-        (NEW_FILE, WE_CHANGE, _("The mixing is meant: please print it so.")),
+        (NEW_FILE, WE_CHANGE, _("The mixing is meant: please print it as it is.")),
     ),
     "transparency.live": Wording(
         (_("The page uses see-through effects that do not suit this kind of file."),),

@@ -30,7 +30,7 @@ TEXTS = {
     "black.many-inks": Wording(
         (_("Small black text or fine black lines are mixed from several colours."),),
         _("If one colour shifts by a hair, they get coloured edges and are hard to read."),
-        (_("Please set them in plain black: black 100 %, all other colours 0 %."),),
+        (_("Please set them in plain black: black 100%, all other colours 0%."),),
     ),
     "black.knocks-out": Wording(
         (_("Small black text or fine black lines cut a hole into the colour under them."),),
@@ -40,11 +40,11 @@ TEXTS = {
     "black.thin-solid": Wording(
         (_("A large black area is printed with black ink alone."),),
         _("It may look dark grey rather than deep black."),
-        (_("If you would like a deeper black, please add some blue to it (cyan 40 %) or tell us."),),
+        (_("If you would like a deeper black, please add some blue to it (cyan 40%) or tell us."),),
         (NEW_FILE, _("We deepen the black for you and show you a proof before printing."), AS_IS),
     ),
     "type.small": Wording(
-        (_("Some text is very small."), _("It has {measured}; from {limit} on it prints well.")),
+        (_("Some text is very small."), _("Its size is {measured}; from {limit} up it prints well.")),
         _("It may fill with ink or break up, and is hard to read."),
         (_("Please make it larger."),),
         SEND_OR_PRINT,
@@ -52,7 +52,7 @@ TEXTS = {
     "type.small-many-inks": Wording(
         (
             _("Some small text is mixed from several colours."),
-            _("It has {measured}; mixed like this it prints well from {limit} on."),
+            _("Its size is {measured}; mixed like this it prints well from {limit} up."),
         ),
         _("If one colour shifts by a hair, it looks blurred."),
         (_("Please set it in plain black or in one single colour, or make it larger."),),
@@ -60,7 +60,7 @@ TEXTS = {
     "type.small-reversed": Wording(
         (
             _("Some small text is white on a coloured ground."),
-            _("It has {measured}; on this ground it prints well from {limit} on."),
+            _("Its size is {measured}; on this ground it prints well from {limit} up."),
         ),
         _("The ink around it may run in and close it up."),
         (_("Please make it larger or bolder, or put it in a dark colour on a light ground."),),
@@ -86,7 +86,7 @@ TEXTS = {
         (_("Please make them 0.5 pt or thicker, or give them one full colour, such as plain black."),),
     ),
     "tint.too-light": Wording(
-        (_("A very light colour is used on the page."), _("Its strength: {measured}; from {limit} on it shows.")),
+        (_("A very light colour is used on the page."), _("Its strength is {measured}; from {limit} up it shows.")),
         _("It may not show at all, or only in parts."),
         (_("Please make it a little stronger, or leave it out."),),
     ),

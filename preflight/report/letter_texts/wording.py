@@ -17,6 +17,9 @@ PLACEHOLDERS = frozenset({
     "supplied", "wished", "multiple", "blanks", "above", "below", "panel",
 })  # fmt: skip
 
+#: What something is called: one name, or several.
+NAME = _("Name: {names}.")
+NAMES = _("Names: {names}.")
 #: The first choice mostly; what to do is said after it.
 NEW_FILE = _("You send a new file.")
 WE_CHANGE = _("We change it for you for a fee and show you a proof before printing.")
