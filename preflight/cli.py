@@ -364,6 +364,8 @@ def letter(report: Path, language: str, units: str | None, earlier: Path | None,
     from preflight.report.letter_language import language_of
 
     spoken = language_of(language, units)  # type: ignore[arg-type]
+    if spoken.locale.language == "en" and not language.strip().lower().startswith("en"):
+        click.echo(f"preflight: --language {language.strip()}: no letter in it yet; it is written in English", err=True)
     now = report_from_json(report.read_bytes(), str(report))
     before = report_from_json(earlier.read_bytes(), str(earlier)) if earlier is not None else None
     said = letter_about(now, spoken, before, pictures=report.parent / "pictures")

@@ -281,6 +281,15 @@ def test_the_hash_is_of_the_values_not_of_the_file(own):
     assert settle(severity).rules_sha256 != settle(plain).rules_sha256
 
 
+def test_a_shop_may_say_its_terms_in_several_languages(own):
+    text = '[shop]\nfees = "24 pounds"\n[shop.de]\nfees = "28 Euro"\naddress = """Am Wehr 1\nTidewheel"""\n'
+    job = settle(own('extends = "standard"\n' + text))
+
+    assert job.shop["fees"] == "24 pounds"
+    assert job.shop["de"] == {"fees": "28 Euro", "address": "Am Wehr 1\nTidewheel"}
+    assert {row.key for row in show(job) if row.key.startswith("shop.de")} == {"shop.de.fees", "shop.de.address"}
+
+
 def test_shop_and_cost_are_optional_and_kept(own):
     job = settle(
         own('extends = "standard"\n[shop]\nname = "Tidewheel Press"\nfees = """one\ntwo"""\n[cost]\nplate = 12\n')
@@ -373,6 +382,9 @@ def wrong(text):
         ("[press]\nscreen = 150\n", ["[press] screen", "unknown key", "screen_lpi"]),
         ("[inks]\nfinishing_words = ['']\n", ["[inks] finishing_words", "a list of texts"]),
         ('[shop]\nemial = "a@b"\n', ["[shop] emial", "unknown key", "email"]),
+        ('[shop.de]\nfee = "x"\n', ["[shop.de] fee", "unknown key", "fees"]),
+        ('[shop.german]\nfees = "x"\n', ["[shop.german]", "[shop.de]"]),
+        ("[shop.de]\nfees = 7\n", ["[shop.de] fees", "expected"]),
         ('[shop]\nemail = "a@b\\nBcc: c"\n', ["[shop] email", "without line ends"]),
         ('[cost]\nplate = "10 EUR"\n', ["[cost] plate", "a number", "10 EUR"]),
         ("[cost]\nplate = -1\n", ["[cost] plate", "of 0 or more", "-1"]),

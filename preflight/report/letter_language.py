@@ -184,17 +184,19 @@ def languages() -> list[str]:
 
 
 def language_of(tag: str, units: Units | None = None) -> Language:
-    """The language of a tag (``de``, ``de-AT``, ``en_US``); raises ``UsageFault`` where there is no letter in it.
+    """The language of a tag (``de``, ``de-AT``, ``en_US``); English where there is no letter in a language there is.
 
-    Without ``units`` a reader in the United States is told inches, everybody else millimetres.
+    Raises ``UsageFault`` where the tag names none. Without ``units`` a reader in the United States is told inches, everybody else millimetres.
     """
     known = languages()
     try:
         locale = Locale.parse(tag.strip().replace("_", "-"), sep="-")
     except (UnknownLocaleError, ValueError, TypeError):
         locale = None
-    if locale is None or locale.language not in known:
-        raise UsageFault(f"--language {plain(tag, 40)}: no letter in it; expected one of {', '.join(known)}")
+    if locale is None:
+        raise UsageFault(f"--language {plain(tag, 40)}: no such language; expected one of {', '.join(known)}")
+    if locale.language not in known:
+        locale = Locale(FIRST_LANGUAGE)
     name = str(locale).replace("_", "-")
     units = units or ("inch" if locale.territory == "US" else "mm")
     # The English of the texts is that of Europe: so are its dates and lists, where no territory is named.

@@ -7,7 +7,9 @@ import email.policy
 import json
 import re
 from dataclasses import replace
+from datetime import datetime
 from email.message import EmailMessage
+from gettext import NullTranslations
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +26,7 @@ from preflight.findings import Finding, Report, TicketReport, Unchecked, Waived,
 from preflight.report.json_report import report_from_json, report_to_json
 from preflight.report.letter import letter, write_letter
 from preflight.report.letter_html import letter_html
-from preflight.report.letter_language import language_of
+from preflight.report.letter_language import Language, language_of
 from preflight.report.letter_mail import letter_mail
 from preflight.report.letter_parts import Letter
 from preflight.report.letter_pictures import MOST_BYTES
@@ -287,6 +289,61 @@ def test_what_is_fixed_on_one_page_only_is_not_settled() -> None:
     assert "settled" not in text
 
 
+class _Bracketed(NullTranslations):
+    """A catalogue that brackets whatever it is asked for, so that what was said past it stands out."""
+
+    def gettext(self, message: str) -> str:
+        return f"⟦{message}⟧"
+
+    def ngettext(self, one: str, many: str, number: int) -> str:
+        return f"⟦{one if number == 1 else many}⟧"
+
+
+@pytest.mark.parametrize("severity", ["stop", "ask", "note"])
+def test_every_word_of_a_letter_goes_through_the_catalogue(severity: str) -> None:
+    language = Language("de", language_of("de").locale, "mm", _Bracketed())
+    found = every_kind(severity)
+    unchecked = (Unchecked("total-ink", 6, "slow"), Unchecked("all", 9, "slow"))
+    past = set()
+    for turn in range(0, len(found), 3):
+        for whole in (about(*found[turn : turn + 3], unchecked=unchecked), about(*found[turn : turn + 3], shop=SHOP)):
+            for text in (said(whole, language), said(whole, language, earlier=about(*found[turn + 3 : turn + 5]))):
+                left = " ".join(text.split())
+                while left != (left := re.sub(r"⟦[^⟦⟧]*⟧", " ", left)):
+                    pass
+                past |= set(re.findall(r"[^\W\d_]{2,}", left))
+    # What remains is the customer's, the shop's, and the clock's.
+    theirs = {"Spring", "spring", "guide", "pdf", "Fernhollow", "Botanic", "Garden", "Tidewheel", "Press", "November"}
+    assert past <= theirs | set(
+        re.findall(r"[^\W\d_]{2,}", " ".join([*SHOP.values(), str(datetime.now().astimezone().tzname())]))
+    )
+
+
+def test_the_shop_speaks_the_customers_language_where_it_can() -> None:
+    shop = {**SHOP, "de": {"deadline": "Donnerstag, 12 Uhr", "fees": " "}, "fr": "?"}
+    change = finding("line.hairline")
+
+    assert "Frist: Donnerstag, 12 Uhr" in said(about(change, shop=shop), "de-AT")
+    assert "24 pounds each quarter of an hour" in flat(said(about(change, shop=shop), "de"))
+    assert "Deadline: Thursday, 12 noon" in said(about(change, shop=shop))
+    assert "Thursday, 12 noon" in said(about(change, shop=shop), "fr")
+
+
+def test_several_names_are_called_names() -> None:
+    faces = [finding("font.not-embedded", details={"font": name}) for name in ("Moss", "Fern")]
+
+    assert "Name: Moss." in flat(said(about(faces[0])))
+    assert "Names: Moss and Fern." in flat(said(about(*faces)))
+    assert "Noms : Moss et Fern." in flat(said(about(*faces), "fr"))
+
+
+def test_marks_between_places_are_those_of_the_language() -> None:
+    edges = [finding("bleed.missing", page=1, details={"edge": edge}) for edge in ("left", "right")]
+
+    assert "Where: page 1: left edge; right edge" in flat(said(about(*edges)))
+    assert "Où : page 1 : bord gauche ; bord droit" in flat(said(about(*edges), "fr"))
+
+
 # --- languages and units -------------------------------------------------------------------------------------------------
 
 
@@ -399,7 +456,7 @@ def test_the_mail_parses_back(whole: Report, pictures: Path, language: str) -> N
     assert page.get_content_type() == "text/html"
     ids = re.findall(r'src="cid:([^"]+)"', html)
     assert [image["Content-ID"] for image in images] == [f"<{name}>" for name in ids]
-    assert 2 <= len(images) <= 3
+    assert 2 <= len(images) <= 8
     assert all(image.get_content().startswith(b"\xff\xd8\xff") for image in images)
     assert all(image.get_content_disposition() == "inline" for image in images)
     assert "26-1182" in message["Subject"]
@@ -417,6 +474,30 @@ def test_the_mail_goes_without_pictures(whole: Report, tmp_path: Path) -> None:
         message = mail_of(letter(whole, pictures=folder))
         assert [part.get_content_type() for part in message.iter_parts()] == ["text/plain", "text/html"]
         assert "<img" not in message.get_body(("html",)).get_content()
+
+
+def test_each_change_has_its_picture_and_what_vanishes_is_shown_before_and_after(tmp_path: Path) -> None:
+    kinds = ("overprint.vanishes", "trim.wrong-size", "total-ink.high", "resolution.low", "line.hairline")
+    found = []
+    for turn, kind in enumerate((*kinds, "colour.rgb")):
+        (tmp_path / f"{turn}.jpg").write_bytes(b"\xff\xd8\xff" + bytes([turn]))
+        found.append(finding(kind, "ask" if kind == "colour.rgb" else "stop", details={"picture": f"{turn}.jpg"}))
+    (tmp_path / "before.jpg").write_bytes(b"\xff\xd8\xffbefore")
+    found[0].details["picture_without_overprint"] = "before.jpg"
+    written = letter(about(*found), pictures=tmp_path)
+    change, decide = (section.points for section in written.sections[:2])
+
+    assert all(point.picture for point in change)
+    # Enough is enough: decisions go without where the changes have taken the pictures.
+    assert not any(point.picture for point in decide)
+    vanishing = next(point for point in change if point.second)
+    assert (vanishing.picture and vanishing.picture.data, vanishing.second and vanishing.second.data) == (
+        b"\xff\xd8\xff\x00", b"\xff\xd8\xffbefore",
+    )  # fmt: skip
+    html = letter_html(written)
+    assert html.index("As most screens show it") < html.index("As it prints.")
+    assert html.count("<img") == 6
+    assert '"As most' not in letter_text(written)
 
 
 def test_only_pictures_are_taken_and_none_that_is_too_large(whole: Report, tmp_path: Path) -> None:
@@ -558,6 +639,15 @@ def test_the_command_takes_the_report_before(filed: Path) -> None:
 
     assert run(new, "--earlier", filed / "report.json").exit_code == 0
     assert "Thank you for the new file." in (filed / "letter-en.txt").read_text(encoding="utf-8")
+
+
+def test_a_language_without_a_letter_is_answered_in_english(filed: Path) -> None:
+    result = run(filed / "report.json", "--language", "it-IT")
+
+    assert result.exit_code == 0
+    assert "--language it-IT: no letter in it yet; it is written in English" in result.output
+    assert "Kind regards" in (filed / "letter-en.txt").read_text(encoding="utf-8")
+    assert "preflight:" not in run(filed / "report.json", "--language", "en_US").output
 
 
 @pytest.mark.parametrize(
