@@ -133,12 +133,13 @@ def _gutter(
 
 
 def _found(kind: str, page: Page, box: Box, near: dict[Edge, float], limit: float, *, source: str = "") -> Found:
-    edge = min(near, key=lambda one: near[one])
+    # Of edges as near as one another always the same one: another export must not make another finding of it.
+    edge = min(near, key=lambda one: round(near[one], 1))
     return Found(
         kind=kind,
         page=page.number,
         box_mm=box,
-        measured=max(0.0, near[edge]),
+        measured=max(0.0, min(near.values())),
         limit=limit,
         unit="mm",
         subject=edge,

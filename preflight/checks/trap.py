@@ -50,7 +50,7 @@ def check_page(page: Page, document: DocumentFacts, job: Job, limits: TrapLimits
             limit=limits.shortest_mm,
             unit="mm",
             worse="high",
-            subject=f"{one} / {other}",
+            subject=" / ".join(sorted(edge.inks)),
             values={
                 "one": one,
                 "other": other,

@@ -15,7 +15,7 @@ from rich.text import Text
 from preflight.findings import Finding, Severity
 from preflight.report.compare import Comparison, Still
 from preflight.report.html import Pictures, environment
-from preflight.report.same_pages import SizeChange
+from preflight.report.same_pages import PageFate, SizeChange
 from preflight.report.terminal import COLUMNS, paragraph, print_entry, unchecked_lines
 from preflight.report.words import SEVERITIES, Trims, figures, moment, pages_words, place, plain, size
 
@@ -46,13 +46,27 @@ def pages_changed(comparison: Comparison) -> list[str]:
     removed = [entry.old for entry in fates if entry.fate == "removed" and entry.old is not None]
     if removed:
         lines.append(f"former {pages_words(removed)} removed")
-    moved = [entry for entry in fates if entry.fate == "moved"]
+    moved = _moves(fates)
     if moved:
-        shown = ", ".join(f"{entry.old} is now {entry.new}" for entry in moved[:6])
+        shown = ", ".join(moved[:6])
         lines.append(f"pages moved: {shown}{f' and {len(moved) - 6} more' if len(moved) > 6 else ''}")
     if comparison.sizes:
         lines.append(f"sizes changed on {pages_words(change.page for change in comparison.sizes)}")
     return lines
+
+
+def _moves(fates: Sequence[PageFate]) -> list[str]:
+    """Which page is which now; pages that moved together are told together."""
+    runs: list[tuple[int, int, int]] = []
+    for old, new in sorted((entry.old or 0, entry.new or 0) for entry in fates if entry.fate == "moved"):
+        if runs and (old, new) == (runs[-1][0] + runs[-1][2], runs[-1][1] + runs[-1][2]):
+            runs[-1] = (*runs[-1][:2], runs[-1][2] + 1)
+        else:
+            runs.append((old, new, 1))
+    return [
+        f"{old} is now {new}" if count == 1 else f"{old} to {old + count - 1} are now {new} to {new + count - 1}"
+        for old, new, count in runs
+    ]
 
 
 def size_words(change: SizeChange) -> str:

@@ -150,8 +150,14 @@ def _match_findings(old: Sequence[Finding], new: Sequence[Finding], way: dict[in
 def _name(finding: Finding) -> tuple[Any, ...]:
     """What must be the same: fault, case, thing and edge. The tag of a font's subset is made anew at each export."""
     subject = re.sub(r"^[A-Z]{6}\+", "", str(finding.details.get("subject", "")))
+    # Of two inks that meet, either may come first in the file.
+    subject = " / ".join(sorted(subject.split(" / ")))
     fault = _STEPS.get(finding.id, (finding.id, 0))[0]
-    return fault, bool(finding.details.get("mild")), subject, str(finding.details.get("edge", ""))
+    # A bleed is told edge by edge; elsewhere the edge is only the nearest of several, and may be another one next time.
+    edge = str(finding.details.get("edge", ""))
+    if not finding.id.startswith("bleed."):
+        subject, edge = subject if subject != edge else "", ""
+    return fault, bool(finding.details.get("mild")), subject, edge
 
 
 def _doubt(one: Finding, other: Finding, way: dict[int, int]) -> float | None:

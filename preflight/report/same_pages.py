@@ -1,7 +1,7 @@
 """Which page of a new version is which of the old one, and whether its size changed.
 
-Pages are known again by their coarse prints and their inks, wherever they stand now. What is left over looks different: it is paired by
-its number, then in order, and called changed.
+Pages are known again by their coarse prints and their inks, wherever they stand now. What is left over looks different: it is paired, and
+called changed, where it stands between the same neighbours, or under its old number, or is half alike; else it was added or removed.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from preflight.inventory.fingerprint import alike
 
 #: Sizes are compared to what a knife could notice.
 SIZE_WITHIN_MM = 0.1
+#: Of a page that was changed and moved, at most this share of its fields looks different.
+HALF_ALIKE = 0.4
 
 Fate = Literal["same", "moved", "changed", "added", "removed"]
 
@@ -54,15 +56,57 @@ def match_pages(old: Sequence[PageReport], new: Sequence[PageReport]) -> list[Pa
         if one in free_old and other in free_new:
             pair(one, other)
     known = set(way)
-    # What looks different now: the page of the same number, else those between the same neighbours, in order.
-    for number in [number for number in free_old if number in free_new]:
-        pair(number, number)
-    for one, other in zip(sorted(free_old), sorted(free_new), strict=False):
-        pair(one, other)
+    # What looks different now: what stands between the same neighbours, in order; the page of the same number; what is half alike.
+    back = {other: one for one, other in way.items()}
+    new_gaps = _gaps([page.number for page in new], back)
+    for gap, ones in _gaps([page.number for page in old], {one: one for one in way}).items():
+        for one, other in zip(ones, new_gaps.get(gap, ()), strict=False):
+            pair(one, other)
+    if len(old) == len(new):
+        for number in [number for number in free_old if number in free_new]:
+            pair(number, number)
+    for _, one, other in sorted(_half_alike(free_old, free_new)):
+        if one in free_old and other in free_new:
+            pair(one, other)
     fates = [PageFate(one, other, _fate(one, other, known)) for one, other in way.items()]
     fates += [PageFate(None, number, "added") for number in free_new]
     fates.sort(key=lambda fate: fate.new or 0)
     return fates + [PageFate(number, None, "removed") for number in sorted(free_old)]
+
+
+def _gaps(numbers: Sequence[int], known: dict[int, int]) -> dict[tuple[int, int], list[int]]:
+    """Runs of pages that could not be followed, by their neighbours that could; ``known`` gives those's old numbers, 0 is an end."""
+    gaps: dict[tuple[int, int], list[int]] = {}
+    run: list[int] = []
+    before = 0
+    for number in [*sorted(numbers), 0]:
+        if number and number not in known:
+            run.append(number)
+            continue
+        after = known.get(number, 0)
+        if run:
+            gaps[before, after] = run
+        run, before = [], after
+    return gaps
+
+
+def _half_alike(old: dict[int, PageReport], new: dict[int, PageReport]) -> Iterator[tuple[int, int, int]]:
+    """Pairs of pages of one size that look alike in most fields: how many differ, and both numbers."""
+    import numpy as np
+
+    for one in old.values():
+        length = len(one.fingerprint)
+        fitting = [
+            page for page in new.values()
+            if len(page.fingerprint) == length and length and not _differ(one.trim_mm, page.trim_mm)
+        ]  # fmt: skip
+        if not fitting:
+            continue
+        rows = np.array([_steps(page.fingerprint) for page in fitting])
+        differing = (np.abs(rows - np.array(_steps(one.fingerprint))) > 1).sum(axis=1)
+        for page, differ in zip(fitting, differing, strict=True):
+            if differ <= HALF_ALIKE * length:
+                yield int(differ), one.number, page.number
 
 
 def _fate(one: int, other: int, known: set[int]) -> Fate:

@@ -11,12 +11,12 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from report.sample import finding, hostile_report, illustrated, page, report
+from report.sample import clean_report, finding, hostile_report, illustrated, page, report
 from report.test_html import Tree
 
 from preflight.cli import main
 from preflight.findings import Finding, NotJudged, PageReport, PlateReport, Report, Severity, Unchecked
-from preflight.report.changes import comparison_html, render_comparison, summary_words
+from preflight.report.changes import comparison_html, pages_changed, render_comparison, summary_words
 from preflight.report.compare import Comparison, compare, comparison_to_json
 from preflight.report.json_report import report_to_json
 from preflight.report.same_pages import match_pages
@@ -94,6 +94,44 @@ def test_pages_come_and_go() -> None:
 
     assert told(pages_of(a, c), pages_of(a, b, c)) == [(1, 1, "same"), (None, 2, "added"), (2, 3, "moved")]
     assert told(pages_of(a, b, c), pages_of(a, c)) == [(1, 1, "same"), (3, 2, "moved"), (2, None, "removed")]
+
+
+def test_a_page_put_in_and_one_taken_out_elsewhere_are_no_change() -> None:
+    a, b, c, d = PRINTS
+    new = "7" * 192
+
+    # The third page is taken out, another put in before the second.
+    assert told(pages_of(a, b, c, d), pages_of(a, new, b, d)) == [
+        (1, 1, "same"), (None, 2, "added"), (2, 3, "moved"), (4, 4, "same"), (3, None, "removed"),
+    ]  # fmt: skip
+
+
+def test_a_page_that_was_changed_keeps_its_neighbours_when_one_is_put_in() -> None:
+    a, b, c, d = PRINTS
+    new, other = "7" * 192, "8" * 192
+
+    assert told(pages_of(a, b, c, d), pages_of(new, a, b, other, d)) == [
+        (None, 1, "added"), (1, 2, "moved"), (2, 3, "moved"), (3, 4, "changed"), (4, 5, "moved"),
+    ]  # fmt: skip
+
+
+def test_a_page_changed_in_a_corner_is_found_elsewhere() -> None:
+    a, b, c, d = PRINTS
+    corner = "f" * 24 + d[24:]
+
+    assert (4, 1, "changed") in told(pages_of(a, b, c, d), pages_of(corner, "7" * 192, b, a, c))
+
+
+def test_pages_that_moved_together_are_told_together() -> None:
+    a, b, c, d = PRINTS
+    old, new = (
+        replace(clean_report(), pages=pages_of(a, b, c, d)),
+        replace(clean_report(), pages=pages_of("7" * 192, a, b, d, c)),
+    )
+
+    assert pages_changed(compare(old, new)) == [
+        "page 1 added", "pages moved: 1 to 2 are now 2 to 3, 3 is now 5",
+    ]  # fmt: skip
 
 
 def test_twins_keep_their_numbers() -> None:
@@ -221,6 +259,15 @@ def test_edges_and_things_are_not_mixed_up() -> None:
     moss, fern = (finding("colour.unexpected-ink", page=1, details={"subject": ink}) for ink in ("Moss", "Fern"))
 
     assert fates(compare(version(left, moss), version(top, fern))) == {"fixed": 2, "added": 2}
+
+
+def test_an_edge_or_ink_told_first_by_chance_makes_no_other_finding() -> None:
+    frames = [
+        finding("margins.frame", page=1, key=edge, details={"edge": edge, "subject": edge}) for edge in ("left", "top")
+    ]
+    gaps = [finding("trap.gap", page=1, key=inks, details={"subject": inks}) for inks in ("Moss / Fern", "Fern / Moss")]
+
+    assert fates(compare(version(frames[0], gaps[0]), version(frames[1], gaps[1]))) == {"still": 2}
 
 
 def test_a_font_subset_anew_is_the_same_font() -> None:
