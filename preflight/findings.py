@@ -140,6 +140,16 @@ class PlateReport:
 
 
 @dataclass(frozen=True)
+class PlatePictureReport:
+    """One plate as a gray picture of what the page's picture shows (black: full ink); ``picture`` null: nothing on it."""
+
+    ink: str
+    picture: str | None
+    #: The ink at 100 % on white paper: red, green, blue.
+    rgb: list[int]
+
+
+@dataclass(frozen=True)
 class PageReport:
     """One page as measured."""
 
@@ -157,6 +167,7 @@ class PageReport:
     picture: str | None = None
     #: What the picture shows, trim space.
     picture_mm: list[float] | None = None
+    plate_pictures: list[PlatePictureReport] = field(default_factory=list)
     details: dict[str, Any] = field(default_factory=dict)
 
 

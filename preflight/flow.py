@@ -24,6 +24,7 @@ from preflight.findings import (
     Found,
     NotJudged,
     PageReport,
+    PlatePictureReport,
     PlateReport,
     Report,
     RulesReport,
@@ -33,9 +34,10 @@ from preflight.findings import (
     counts_of,
     verdict_of,
 )
-from preflight.inventory.model import DocumentFacts, Inventory, PageSummary
+from preflight.inventory.model import DocumentFacts, Inventory, PageSummary, PlatePicture
 from preflight.judging import group, judge, with_print
 from preflight.ticket import Job
+from preflight.units import Box
 
 if TYPE_CHECKING:
     from preflight.inventory.opening import Artwork
@@ -104,16 +106,17 @@ def examine_page(
     reading = read_page(artwork, number, job, needs_of(job))
     answers = group(list(run_on_page(reading.page, document, job)), job)
     answers = [(name, with_print(answer, reading.page)) for name, answer in answers]
-    picture, picture_mm = None, None
+    drawn: tuple[str | None, Box | None, tuple[PlatePicture, ...]] = (None, None, ())
     if pictures is not None and reading.pixels is not None:
         from preflight.report.illustrate import illustrate
 
-        picture, picture_mm, answers = illustrate(reading, answers, job, pictures)
+        illustrated = illustrate(reading, answers, job, pictures)
+        drawn, answers = illustrated.page, illustrated.answers
     if plates is not None and reading.pixels is not None:
         from preflight.report.plate_pictures import write_page_plates
 
         write_page_plates(reading, job, plates)
-    return PageResult(summary_of(reading, picture, picture_mm), tuple(answers))
+    return PageResult(summary_of(reading, *drawn), tuple(answers))
 
 
 def conclude(examined: Examined, job: Job, started: float) -> Report:
@@ -187,5 +190,6 @@ def _page_report(page: PageSummary) -> PageReport:
         fingerprint=page.fingerprint,
         picture=page.picture,
         picture_mm=page.picture_mm.rounded(3) if page.picture_mm else None,
+        plate_pictures=[PlatePictureReport(plate.ink, plate.picture, list(plate.rgb)) for plate in page.plate_pictures],
         details=dict(page.details),
     )

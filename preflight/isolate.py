@@ -34,6 +34,7 @@ from preflight.errors import ToolFault
 from preflight.findings import Report
 from preflight.flow import Examined, PageResult, conclude, examine
 from preflight.inventory.model import DocumentFacts
+from preflight.report.illustrate import picture_file_findings
 from preflight.ticket import Job
 
 DEFAULT_TIME_LIMIT_S = 600.0
@@ -42,7 +43,8 @@ DEFAULT_MEMORY_LIMIT_MB = 2048
 MOST_DEATHS = 3
 #: Files of fewer pages than this are not worth a second child.
 SHARE_FROM_PAGES = 4
-PRELOAD = ["preflight.preload"]
+#: This module too, and the program that the commands are: every child looks both up.
+PRELOAD = ["preflight.preload", "preflight.isolate", "preflight.cli"]
 MIB = 1024 * 1024
 #: Room for the names that are put behind it.
 _LONGEST_TMPDIR = 60
@@ -138,7 +140,8 @@ def check_file(
         run.go()
     finally:
         run.end()
-    return conclude(run.examined, job, started)
+    report = conclude(run.examined, job, started)
+    return report if pictures is None else picture_file_findings(report, pictures)
 
 
 @dataclass

@@ -275,6 +275,8 @@ class FontFact:
     box_mm: Box | None = None
     #: The six letters that mark a subset of this font (``ABCDEF``), to tell two subsets apart; empty without.
     tag: str = ""
+    #: A font program is named and the file does not hold it: told as damage of the page.
+    program_lost: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -652,6 +654,18 @@ class Page:
 
 
 @dataclass(frozen=True)
+class PlatePicture:
+    """One plate of a page as a gray picture (black: full ink), which shows what the page's picture shows; None: nothing on it.
+
+    ``rgb``: the ink at 100 % on white paper.
+    """
+
+    ink: str
+    picture: str | None
+    rgb: tuple[int, int, int]
+
+
+@dataclass(frozen=True)
 class PageSummary:
     """What stays of a page for the file-wide checks and the report."""
 
@@ -681,6 +695,7 @@ class PageSummary:
     picture: str | None = None
     #: What the picture shows, trim space.
     picture_mm: Box | None = None
+    plate_pictures: tuple[PlatePicture, ...] = ()
     #: How far inside the trim all visible text stays: left, top, right, bottom; what runs through apart. None: no text.
     text_margins_mm: tuple[float, float, float, float] | None = None
     details: dict[str, str] = field(default_factory=dict)

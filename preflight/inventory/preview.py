@@ -6,6 +6,8 @@ multiplied. It shows where things are; it is no proof of colour.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -18,6 +20,8 @@ from preflight.units import Box
 
 #: Larger composites are made at half, a third ... of the pixels: A3 and smaller stay whole.
 MOST_PIXELS = 5_000_000
+#: A picture this close to the size wanted is not resized once more.
+NEARLY = 0.9
 
 
 class Preview(NamedTuple):
@@ -35,19 +39,36 @@ def preview_rgb(
 
     ``scale`` under 1 makes it smaller. Plates are made smaller before they are put together, which is most of the work.
     """
+    return composite(made_smaller(pixels, box_mm, most_pixels, scale))
+
+
+def made_smaller(
+    pixels: PlatePixels, box_mm: Box | None = None, most_pixels: int = MOST_PIXELS, scale: float = 1.0
+) -> PlatePixels:
+    """The plates, or the part of them in ``box_mm``, with fewer pixels: each the mean of those it stands for."""
     top, bottom, left, right = pixels.pixel_box(box_mm or pixels.box_mm)
     bottom, right = max(bottom, top + 1), max(right, left + 1)
     factor = max(1, int(1.0 / scale))
     while (bottom - top) * (right - left) > most_pixels * factor * factor:
         factor += 1
-    planes = [_averaged(plane[top:bottom, left:right], factor) for plane in pixels.planes]
-    pixels_per_mm = pixels.pixels_per_mm / factor
-    if scale * factor < 1.0:
-        rows = planes[0].shape[0]
-        planes = [_smaller(plane, scale * factor) for plane in planes]
-        pixels_per_mm *= planes[0].shape[0] / rows
-    rgb = _process_rgb(pixels, planes[: len(PROCESS_INKS)])
-    for plane, look in zip(planes[len(PROCESS_INKS) :], pixels.looks, strict=False):
+    # What is nearly small enough stays as it is: a second pass is seen by nobody.
+    rest = scale * factor if scale * factor < NEARLY else 1.0
+    rows, columns = (max(1, side // factor) for side in (bottom - top, right - left))
+    size = (max(1, round(columns * rest)), max(1, round(rows * rest)))
+    area = slice(top, top + rows * factor), slice(left, left + columns * factor)
+    corner = pixels.mm_of(top, top, left, left)
+    return replace(
+        pixels,
+        planes=tuple(_smaller(plane[area], factor, size) for plane in pixels.planes),
+        origin_mm=(corner.x0, corner.y0),
+        pixels_per_mm=pixels.pixels_per_mm / factor * size[1] / rows,
+    )
+
+
+def composite(pixels: PlatePixels) -> Preview:
+    """All plates put together, pixel by pixel."""
+    rgb = _process_rgb(pixels, pixels.planes[: len(PROCESS_INKS)])
+    for plane, look in zip(pixels.planes[len(PROCESS_INKS) :], pixels.looks, strict=False):
         rows, columns = np.asarray(plane.any(axis=1)), np.asarray(plane.any(axis=0))
         if not rows.any():
             continue
@@ -57,11 +78,18 @@ def preview_rgb(
             left_over = np.rint(255.0 - np.arange(256) * (255 - light) / 255.0).astype(np.uint16)
             mixed = rgb[area][..., channel] * left_over[plane[area]] // 255
             rgb[area][..., channel] = mixed.astype(np.uint8)
-    corner = pixels.mm_of(top, top, left, left)
-    return Preview(rgb, (corner.x0, corner.y0), pixels_per_mm)
+    return Preview(rgb, pixels.origin_mm, pixels.pixels_per_mm)
 
 
-def _process_rgb(pixels: PlatePixels, planes: list[npt.NDArray[np.uint8]]) -> npt.NDArray[np.uint8]:
+def solid_looks(pixels: PlatePixels) -> list[tuple[int, int, int]]:
+    """Each ink at 100 % on white paper, in the order of the plates, as the press profile and the file's recipes have it."""
+    count = len(PROCESS_INKS)
+    solids = 255 * np.eye(count, dtype=np.uint8)
+    rgb = _process_rgb(pixels, [solids[index : index + 1] for index in range(count)])
+    return [(int(red), int(green), int(blue)) for red, green, blue in rgb[0]] + list(pixels.looks)
+
+
+def _process_rgb(pixels: PlatePixels, planes: Sequence[npt.NDArray[np.uint8]]) -> npt.NDArray[np.uint8]:
     rows, columns = planes[0].shape
     if not any(plane.any() for plane in planes):
         return np.full((rows, columns, 3), 255, dtype=np.uint8)
@@ -84,29 +112,18 @@ def _process_rgb(pixels: PlatePixels, planes: list[npt.NDArray[np.uint8]]) -> np
     return rgb.reshape(rows, columns, 3)
 
 
-def _averaged(plane: npt.NDArray[np.uint8], factor: int) -> npt.NDArray[np.uint8]:
-    """Means of squares of ``factor`` pixels; fewer than that at the right and the bottom are dropped."""
-    if factor == 1:
-        return plane
-    rows, columns = (max(1, side // factor) for side in plane.shape)
-    plane = plane[: rows * factor, : columns * factor]
-    sums = np.zeros((rows, columns), dtype=np.uint32)
-    for down in range(min(factor, plane.shape[0])):
-        for across in range(min(factor, plane.shape[1])):
-            sums += plane[down::factor, across::factor]
-    mean: npt.NDArray[np.uint8] = (sums // (factor * factor)).astype(np.uint8)
-    return mean
-
-
-def _smaller(plane: npt.NDArray[np.uint8], scale: float) -> npt.NDArray[np.uint8]:
-    """A plate made smaller by any factor, each new pixel the mean of what it covers."""
+def _smaller(plane: npt.NDArray[np.uint8], factor: int, size: tuple[int, int]) -> npt.NDArray[np.uint8]:
+    """A plate with means of squares of ``factor`` pixels, then (columns, rows) of ``size``, each the mean of what it covers."""
     from PIL import Image
 
-    rows, columns = (max(1, round(side * scale)) for side in plane.shape)
+    if factor == 1 and size == plane.shape[::-1]:
+        return plane
     if not plane.any():
-        return np.zeros((rows, columns), dtype=np.uint8)
-    image = Image.fromarray(np.ascontiguousarray(plane)).resize((columns, rows), Image.Resampling.BOX)
-    return np.asarray(image)
+        return np.zeros(size[::-1], dtype=np.uint8)
+    image = Image.fromarray(np.ascontiguousarray(plane))
+    if factor > 1:
+        image = image.reduce(factor)
+    return np.asarray(image if image.size == size else image.resize(size, Image.Resampling.BOX))
 
 
 def _ends(marked: npt.NDArray[np.bool_]) -> tuple[int, int]:

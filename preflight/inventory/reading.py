@@ -27,6 +27,7 @@ from preflight.inventory.model import (
     PageSummary,
     Painted,
     PictureFacts,
+    PlatePicture,
     Plates,
     TrapEdge,
 )
@@ -124,8 +125,9 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
             nothing,
         )
     said, refused = take_warnings(), list(unknown.values())
+    faults = pixels.faults if pixels is not None else 0
     nothing_seen: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
-    broken, warnings = ask("damage", lambda: page_damage(artwork, number, said, refused), nothing_seen)
+    broken, warnings = ask("damage", lambda: page_damage(artwork, number, said, refused, faults), nothing_seen)
     fonts: tuple[FontFact, ...] = ()
     claims = ask("claim", lambda: makes_claim(artwork), False)
     looks_at_fonts = "fonts" in needs or claims
@@ -216,7 +218,12 @@ def is_out_of_memory(fault: BaseException) -> bool:
     )
 
 
-def summary_of(reading: PageReading, picture: str | None = None, picture_mm: Box | None = None) -> PageSummary:
+def summary_of(
+    reading: PageReading,
+    picture: str | None = None,
+    picture_mm: Box | None = None,
+    plate_pictures: tuple[PlatePicture, ...] = (),
+) -> PageSummary:
     """What is kept of a page once it is judged."""
     page = reading.page
     visible = [thing for thing in page.painted if thing.is_visible]
@@ -247,6 +254,7 @@ def summary_of(reading: PageReading, picture: str | None = None, picture_mm: Box
         barcodes_undecoded=None if "barcodes" in page.unknown else sum(not code.decoded for code in page.barcodes),
         picture=picture,
         picture_mm=picture_mm,
+        plate_pictures=plate_pictures,
         text_margins_mm=_text_margins(visible, page.trim_mm),
     )
 

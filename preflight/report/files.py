@@ -123,7 +123,16 @@ def with_filed_pictures(report: Report, names: set[str]) -> Report:
         details: dict[str, Any] = {key: value for key, value in finding.details.items() if key not in _PICTURE_KEYS}
         pictures = {key: filed(finding.details.get(key)) for key in _PICTURE_KEYS}
         findings.append(replace(finding, details=details | {key: name for key, name in pictures.items() if name}))
-    pages = [replace(page, picture=filed(page.picture)) for page in report.pages]
+    pages = [
+        replace(
+            page,
+            picture=filed(page.picture),
+            plate_pictures=[replace(plate, picture=filed(plate.picture)) for plate in page.plate_pictures]
+            if all(plate.picture is None or filed(plate.picture) for plate in page.plate_pictures)
+            else [],
+        )
+        for page in report.pages
+    ]
     return replace(report, findings=findings, pages=pages)
 
 
@@ -133,6 +142,7 @@ def _copy_pictures(report: Report, pictures: Path | None, target: Path) -> set[s
     if pictures is None:
         return set()
     wanted = {page.picture for page in report.pages}
+    wanted |= {plate.picture for page in report.pages for plate in page.plate_pictures}
     wanted |= {finding.details.get(key) for finding in report.findings for key in _PICTURE_KEYS}
     copied = set()
     for name in sorted({Path(str(name)).name for name in wanted if name}):

@@ -1,14 +1,16 @@
-"""Pictures for reports: each page with its trim line, and each finding cut out of it with its place boxed.
+"""Pictures for reports: each page, each of its plates, and each finding cut out of it with its place boxed.
 
 Made from the composite of the plates (8-bit RGB, rows from the top), so they show what will print. A page is about 900 pixels
-high, a finding at least 12 mm of ground around its box. Boxes are drawn as a light line inside a dark one, which shows on any
-ground. JPEG; a page keeps under 110 kB and a finding under 45 kB, so that 64 pages stay a file one can mail.
+high, each of its plates 540, a finding at least 12 mm of ground around its box. Boxes are drawn as a light line inside a dark one,
+which shows on any ground. JPEG; a page keeps under 110 kB, a plate under 24 kB and a finding under 45 kB, so that 64 pages stay a
+file one can mail.
 """
 
 from __future__ import annotations
 
 import io
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +23,9 @@ Rgb = NDArray[np.uint8]
 PAGE_HEIGHT_PX = 900
 PAGE_WIDTH_PX = 1300
 PAGE_BYTES = 110_000
+PLATE_HEIGHT_PX = 540
+PLATE_WIDTH_PX = 780
+PLATE_BYTES = 24_000
 FINDING_LONG_PX = 640
 FINDING_SHORT_PX = 220
 FINDING_BYTES = 45_000
@@ -28,6 +33,12 @@ CONTEXT_MM = 12.0
 #: Smaller boxes are drawn as large as this, so that a hairline's frame does not cover it.
 _LEAST_BOX_PX = 14
 _DARK, _LIGHT = (20, 20, 24), (255, 255, 255)
+
+
+def rgb_of(path: Path) -> Rgb:
+    """A written picture as pixels again. Raises ``OSError`` where it cannot be read."""
+    with Image.open(path) as image:
+        return np.asarray(image.convert("RGB"))
 
 
 def picture_box_mm(rgb: Rgb, origin_mm: Sequence[float], pixels_per_mm: float) -> Box:
@@ -41,14 +52,19 @@ def page_scale(rows: int, columns: int) -> float:
     return min(1.0, PAGE_HEIGHT_PX / rows, PAGE_WIDTH_PX / columns)
 
 
-def page_picture(rgb: Rgb, origin_mm: Sequence[float], pixels_per_mm: float, trim_mm: Sequence[float] | None) -> bytes:
-    """The whole page as JPEG, with the trim as a thin dashed line where its size is known."""
-    whole = picture_box_mm(rgb, origin_mm, pixels_per_mm)
-    image = _scaled(rgb, page_scale(*rgb.shape[:2]))
-    if trim_mm is not None:
-        canvas = _Canvas(image, whole)
-        canvas.dashed(Box(0.0, 0.0, trim_mm[0], trim_mm[1]))
-    return _jpeg(image, PAGE_BYTES)
+def page_picture(rgb: Rgb) -> bytes:
+    """The whole page as JPEG, without any lines: the report lays trim, cut and marks over it."""
+    return _jpeg(_scaled(rgb, page_scale(*rgb.shape[:2])), PAGE_BYTES)
+
+
+def plate_picture(plane: NDArray[np.uint8]) -> bytes:
+    """One plate of a whole page as a gray JPEG, black where it is full of ink; small, since a page has four and more."""
+    image = Image.fromarray(255 - plane)
+    scale = min(1.0, PLATE_HEIGHT_PX / image.height, PLATE_WIDTH_PX / image.width)
+    if scale < 1.0:
+        size = (max(1, round(image.width * scale)), max(1, round(image.height * scale)))
+        image = image.resize(size, Image.Resampling.BOX)
+    return _jpeg(image, PLATE_BYTES, qualities=(60, 45, 30))
 
 
 def finding_picture(
@@ -196,14 +212,20 @@ def _at_least(low: int, high: int, least: int) -> tuple[int, int]:
     return low - spare, high + spare
 
 
-def _jpeg(image: Image.Image, most_bytes: int) -> bytes:
+def _jpeg(image: Image.Image, most_bytes: int, qualities: tuple[int, ...] = (86, 78, 68, 56)) -> bytes:
     """The picture as JPEG: as good as ``most_bytes`` allow, smaller where even a rough one would be larger."""
     while True:
-        for quality in (86, 78, 68, 56):
+        skip = False
+        for quality in qualities:
+            # Each step saves about a sixth: what is far too large is not tried at the next.
+            if skip and quality != qualities[-1]:
+                skip = False
+                continue
             file = io.BytesIO()
             image.save(file, "JPEG", quality=quality)
             if file.tell() <= most_bytes:
                 return file.getvalue()
+            skip = file.tell() > 1.4 * most_bytes
         if min(image.size) < 64:
             return file.getvalue()
         image = image.resize((image.width * 3 // 4, image.height * 3 // 4), Image.Resampling.LANCZOS)

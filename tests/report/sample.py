@@ -300,7 +300,7 @@ def illustrated(folder: Path, whole: Report | None = None, pages: set[int] | Non
             continue
         rgb = art(entry.number)
         name = f"page-{entry.number:04}.jpg"
-        (folder / name).write_bytes(page_picture(rgb, ORIGIN_MM, PIXELS_PER_MM, entry.trim_mm))
+        (folder / name).write_bytes(page_picture(rgb))
         box = picture_box_mm(rgb, ORIGIN_MM, PIXELS_PER_MM)
         with_pictures.append(replace(entry, picture=name, picture_mm=box.rounded(3)))
     pictured = []

@@ -49,32 +49,34 @@ def levels(image: Image.Image) -> np.ndarray:
 
 
 def test_a_page_is_about_nine_hundred_pixels_high() -> None:
-    image = opened(page_picture(ground(200, 216, 303), ORIGIN, PIXELS_PER_MM, (210.0, 297.0)))
+    image = opened(page_picture(ground(200, 216, 303)))
 
     assert abs(image.height - PAGE_HEIGHT_PX) <= 1
     assert image.width / image.height == pytest.approx(216 / 303, rel=0.01)
 
 
 def test_a_wide_page_keeps_within_its_width_and_a_small_one_is_not_blown_up() -> None:
-    wide = opened(page_picture(ground(200, 600, 100), ORIGIN, PIXELS_PER_MM, (594.0, 94.0)))
-    small = opened(page_picture(ground(200, 56, 36), ORIGIN, PIXELS_PER_MM, (50.0, 30.0)))
+    wide = opened(page_picture(ground(200, 600, 100)))
+    small = opened(page_picture(ground(200, 56, 36)))
 
     assert abs(wide.width - PAGE_WIDTH_PX) <= 1
     assert small.size == (336, 216)
 
 
+def test_a_page_is_shown_without_lines() -> None:
+    """Trim, cut and marks are laid over it by the report, so that they can be taken off."""
+    assert np.ptp(levels(opened(page_picture(ground(128))))) <= 2
+
+
 def test_the_trim_line_lies_on_the_trim() -> None:
-    """At 6 pixels a millimetre, 3 mm of bleed: the trim is at pixel 18, its far corner 100 and 80 mm on."""
-    grey = levels(opened(page_picture(ground(128), ORIGIN, PIXELS_PER_MM, TRIM)))
+    """Of a finding's picture that shows the whole page, 6 pixels a millimetre made 636 long: 3 mm of bleed are 18 pixels."""
+    data = finding_picture(ground(128), ORIGIN, PIXELS_PER_MM, [6, 6, 94, 74], TRIM)
+    grey = levels(opened(data))
 
-    spread = np.ptp(grey[25:490], axis=0)
-    assert set(np.flatnonzero(spread > 60)) <= set(range(15, 22)) | set(range(615, 622))
-    assert spread[18] > 100
-    assert spread[618] > 100
-
-
-def test_without_a_size_there_is_no_trim_line() -> None:
-    assert np.ptp(levels(opened(page_picture(ground(128), ORIGIN, PIXELS_PER_MM, None)))) <= 2
+    spread = np.ptp(grey[25:45], axis=0)
+    assert set(np.flatnonzero(spread > 60)) <= set(range(15, 23)) | set(range(614, 626))
+    assert spread[16:21].max() > 100
+    assert spread[615:625].max() > 100
 
 
 @pytest.mark.parametrize("level", [0, 128, 255])
@@ -133,7 +135,7 @@ def test_pages_and_findings_stay_small_enough_for_one_file(size: tuple[float, fl
     """64 pages of the worst kind: 64 x 110 kB, a third more as text, are under 15 MB."""
     rgb = noise(*size)
 
-    assert len(page_picture(rgb, ORIGIN, PIXELS_PER_MM, None)) <= PAGE_BYTES
+    assert len(page_picture(rgb)) <= PAGE_BYTES
     assert len(finding_picture(rgb, ORIGIN, PIXELS_PER_MM, [10, 10, 60, 90], None)) <= FINDING_BYTES
     assert 64 * PAGE_BYTES * 4 / 3 < 15e6
 
@@ -144,7 +146,7 @@ def test_a_poster_is_averaged_and_not_thinned_out() -> None:
     rgb[::2, ::2] = 255
     rgb[1::2, 1::2] = 255
 
-    grey = levels(opened(page_picture(rgb, ORIGIN, PIXELS_PER_MM, None)))
+    grey = levels(opened(page_picture(rgb)))
 
     assert abs(grey.mean() - 127.5) < 4
     assert grey.std() < 6
@@ -161,6 +163,6 @@ def test_what_a_picture_shows_is_told_in_millimetres() -> None:
 
 
 def test_the_same_page_gives_the_same_bytes() -> None:
-    first, second = (page_picture(noise(50, 50), ORIGIN, PIXELS_PER_MM, TRIM) for _ in range(2))
+    first, second = (page_picture(noise(50, 50)) for _ in range(2))
 
     assert first == second
