@@ -30,6 +30,7 @@ FINDING_LONG_PX = 640
 FINDING_SHORT_PX = 220
 FINDING_BYTES = 45_000
 CONTEXT_MM = 12.0
+LEAST_SIDE_SHARE = 0.3
 #: Smaller boxes are drawn as large as this, so that a hairline's frame does not cover it.
 _LEAST_BOX_PX = 14
 _DARK, _LIGHT = (20, 20, 24), (255, 255, 255)
@@ -116,11 +117,22 @@ def window_mm(place: Box, whole: Box) -> Box:
     # A wide place needs more ground to be recognised.
     margin = max(CONTEXT_MM, 0.1 * max(place.width, place.height))
     wanted = place.grow(margin)
+    # Of a long strip, such as an edge, so much that one sees what it is the edge of.
+    least = LEAST_SIDE_SHARE * max(wanted.width, wanted.height)
+    x0, x1 = _inwards(wanted.x0, wanted.x1, least, whole.x0 + whole.x1)
+    y0, y1 = _inwards(wanted.y0, wanted.y1, least, whole.y0 + whole.y1)
+    wanted = Box(x0, y0, x1, y1)
     x0 = min(max(wanted.x0, whole.x0), max(whole.x0, whole.x1 - 2 * CONTEXT_MM))
     y0 = min(max(wanted.y0, whole.y0), max(whole.y0, whole.y1 - 2 * CONTEXT_MM))
     x1 = max(min(wanted.x1, whole.x1), min(whole.x1, whole.x0 + 2 * CONTEXT_MM))
     y1 = max(min(wanted.y1, whole.y1), min(whole.y1, whole.y0 + 2 * CONTEXT_MM))
     return Box(x0, y0, x1, y1)
+
+
+def _inwards(low: float, high: float, least: float, ends: float) -> tuple[float, float]:
+    """A range made as long as ``least``, towards the middle of the whole; ``ends`` is the sum of the whole's ends."""
+    short = max(0.0, least - (high - low))
+    return (low, high + short) if low + high < ends else (low - short, high)
 
 
 def _pixels(start: float, end: float, first: float, pixels_per_mm: float, limit: int) -> tuple[int, int]:

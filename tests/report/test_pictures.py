@@ -113,6 +113,15 @@ def test_the_surroundings_are_shown() -> None:
     assert window_mm(Box(0, 0, 100, 80), whole) == whole
 
 
+def test_the_edge_of_a_large_page_is_shown_with_what_it_is_the_edge_of() -> None:
+    poster = Box(-3, -3, 300, 423)
+
+    # The strip of 3 by 426 mm with a tenth of its length around it is 88.2 by 511.2 mm, made 0.3 x 511.2 wide: from -45.6 to 107.76.
+    left, right = window_mm(Box(-3, -3, 0, 423), poster), window_mm(Box(297, -3, 300, 423), poster)
+    assert tuple(left) == pytest.approx((-3, -3, 107.76, 423))
+    assert tuple(right) == pytest.approx((297 - 107.76, -3, 300, 423))
+
+
 @pytest.mark.parametrize("box", [[-90, -90, -80, -80], [300, 300, 310, 310], [50, 40, 50, 40], [-1e9, -1e9, 1e9, 1e9]])
 def test_a_place_beyond_the_picture_is_no_fault(box: list[float]) -> None:
     image = opened(finding_picture(ground(200), ORIGIN, PIXELS_PER_MM, box, TRIM))
