@@ -46,6 +46,7 @@ def mark_copy(source: Path, report: Report, target: Path) -> int:
         pages = {page.number: page for page in report.pages}
         marks = 0
         loose: dict[int, int] = {}
+        tags: dict[int, list[Box]] = {}
         for place in numbered(report):
             number = place.finding.page or 1
             if not 1 <= number <= len(artwork.pages) or artwork.pages[number - 1].dictionary is None:
@@ -57,7 +58,7 @@ def mark_copy(source: Path, report: Report, target: Path) -> int:
                 annotation = _note(artwork.pdf, frame, place, loose.get(number, 0), report.made_at)
                 loose[number] = loose.get(number, 0) + 1
             else:
-                annotation = _square(artwork.pdf, frame, place, report.made_at)
+                annotation = _square(artwork.pdf, frame, place, report.made_at, tags.setdefault(number, []))
             _add(artwork, number, annotation)
             marks += 1
         file = io.BytesIO()
@@ -120,8 +121,11 @@ class _Pen:
         return f"{ground}BT {_LIGHT} rg {numbers} Tm /F {size:.4f} Tf ({text}) Tj ET\n"
 
 
-def _square(pdf: Pdf, frame: PageFrame, place: Place, made_at: str) -> Any:
-    """A square annotation around a finding's place, or around each of its places, with the number above it."""
+def _square(pdf: Pdf, frame: PageFrame, place: Place, made_at: str, tags: list[Box]) -> Any:
+    """A square annotation around a finding's place, or around each of its places, with the number above it.
+
+    ``tags`` are the labels that lie on the page already: of findings at one place the numbers stand side by side.
+    """
     pen = _Pen.of(frame)
     tag_mm = _tag_mm(frame)
     line = 0.045 * tag_mm
@@ -135,6 +139,14 @@ def _square(pdf: Pdf, frame: PageFrame, place: Place, made_at: str) -> Any:
     left = min(max(whole.x0, page.x0), page.x1 - wide)
     top = whole.y0 - tag_mm if whole.y0 - tag_mm >= page.y0 else whole.y0
     tag = Box(left, top, left + wide, top + tag_mm)
+    for _ in tags:
+        under = next((other for other in tags if not tag.intersect(other).is_empty), None)
+        if under is None:
+            break
+        tag = tag.moved(under.x1 + 0.1 * tag_mm - tag.x0, 0.0)
+        if tag.x1 > page.x1:  # the next row, from the left again
+            tag = tag.moved(left - tag.x0, 1.1 * tag_mm)
+    tags.append(tag)
     drawing = "".join(pen.framed(box, line) for box in boxes) + pen.tag(tag, label)
     seen = pen.box(whole.union(tag).grow(2.0 * line))
     square = pen.box(whole)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
+import re
 import shutil
 import subprocess
 from dataclasses import replace
@@ -163,6 +165,24 @@ def test_the_numbers_are_those_of_the_report(tmp_path: Path) -> None:
     for place in numbered(whole):
         state = "accepted" if place.finding.waived else place.finding.severity.value
         assert (place.finding.page or 1, f"{place.number}. {state}") in said
+
+
+@pytest.mark.parametrize("turn", [0, 90, 180, 270])
+def test_numbers_of_one_place_stand_side_by_side(tmp_path: Path, turn: int) -> None:
+    book = Book()
+    book.page(ART, trim_mm=(100, 80), Rotate=turn)
+    here = [
+        finding(kind, box=[60.0, 30.0, 79.0, 50.0])
+        for kind in ("black.many-inks", "type.small", "line.thin", "tint.too-light")
+    ]
+    mark_copy(book.save(tmp_path / "art.pdf"), a_report(*here), tmp_path / "marked.pdf")
+
+    with pikepdf.open(tmp_path / "marked.pdf") as copy:
+        drawings = [entry.AP.N.read_bytes().decode() for entry in copy.pages[0].Annots]
+    grounds = [re.findall(r"rg ([-\d.]+) ([-\d.]+) ([-\d.]+) ([-\d.]+) re f", drawing) for drawing in drawings]
+    tags = [Box(x, y, x + w, y + h) for [found] in grounds for x, y, w, h in [map(float, found)]]
+    assert len(tags) == 4
+    assert all(one.intersect(other).is_empty for one, other in itertools.combinations(tags, 2))
 
 
 def test_many_places_of_one_finding_are_one_annotation(tmp_path: Path) -> None:
