@@ -379,6 +379,7 @@ def letter(report: Path, language: str, units: str | None, earlier: Path | None,
 @RULES
 @click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Files checked side by side. [cores granted]")
 @click.option("--quiet", is_flag=True, help="Only the last line.")
+@click.option("--marked", is_flag=True, help="With a copy of each PDF, its findings marked, beside its report.")
 @click.option("--cluster", metavar="ADDRESS", help="Check on the workers of a dask.distributed scheduler.")
 @_limit_options
 def batch(
@@ -387,6 +388,7 @@ def batch(
     rules: str | None,
     jobs: int | None,
     quiet: bool,
+    marked: bool,
     cluster: str | None,
     time_limit: float,
     memory_limit: int,
@@ -410,7 +412,11 @@ def batch(
     limits = isolate.Limits(time_limit, memory_limit)
     with RunScreen(quiet=quiet) as screen:
         stop = threading.Event()
-        lanes = ClusterLanes(cluster, out, limits, stop) if cluster else LocalLanes(lanes_for(jobs), out, limits, stop)
+        lanes = (
+            ClusterLanes(cluster, out, limits, stop, marked=marked)
+            if cluster
+            else LocalLanes(lanes_for(jobs), out, limits, stop, marked=marked)
+        )
         run = BatchRun(folder, out, rules, lanes, screen.tell, stop)
         with stopping(stop) as stopped:
             summary = run.go()

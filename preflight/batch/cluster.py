@@ -77,8 +77,8 @@ class ClusterLanes:
     No more: what waits at a worker that dies counts as having killed it.
     """
 
-    def __init__(self, address: str, out: Path, limits: Limits, stop: threading.Event) -> None:
-        self.address, self.out, self.limits, self.stop = address, out, limits, stop
+    def __init__(self, address: str, out: Path, limits: Limits, stop: threading.Event, *, marked: bool = False) -> None:
+        self.address, self.out, self.limits, self.stop, self.marked = address, out, limits, stop, marked
         #: Whether workers have seen this machine's paths so far.
         self.shared = True
 
@@ -158,7 +158,7 @@ class ClusterLanes:
             with scratch_in(self.out / SCRATCH) as scratch:
                 for name, data in pictures.items():
                     (scratch / Path(name).name).write_bytes(data)
-                result = file_report(work, report, self.out, scratch)
+                result = file_report(work, report, self.out, scratch, self.limits if self.marked else None)
         except OSError as fault:
             return failed(work.candidate, work.key, f"there is no room to work in: {fault.strerror or fault}")
         return replace(result, time_limit_s=self.limits.time_s, memory_limit_mb=self.limits.memory_mb)

@@ -51,6 +51,10 @@ class Result:
     #: The limits it was checked under: an answer that a limit spoilt is not good enough where there is more now.
     time_limit_s: float | None = None
     memory_limit_mb: int | None = None
+    #: What a person accepted: which, where, who and when.
+    waived: list[str] = field(default_factory=list)
+    #: Of the marked copy: None where none was asked for, empty where it lies beside the report, else why there is none.
+    marked: str | None = None
 
 
 def _were_tighter(result: Result, limits: Limits) -> bool:

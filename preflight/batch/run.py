@@ -25,7 +25,9 @@ from preflight.batch.summary import Summary, write_summary
 from preflight.errors import Fault, UsageFault
 from preflight.findings import Report, Verdict
 from preflight.isolate import Limits, check_file, warm_up
-from preflight.report.files import write_reports
+from preflight.marking import mark_in_child
+from preflight.report.files import MARKED_NAME, write_reports
+from preflight.report.terminal import waived_lines
 from preflight.rules import settle
 from preflight.ticket import Job
 
@@ -70,7 +72,9 @@ class Work:
     job: Job
 
 
-def check_one(work: Work, out: Path, limits: Limits, cancelled: Callable[[], bool] | None = None) -> Result | None:
+def check_one(
+    work: Work, out: Path, limits: Limits, cancelled: Callable[[], bool] | None = None, *, marked: bool = False
+) -> Result | None:
     """Checks one artwork and files its reports; None where it was cancelled. Never raises for what the file contains."""
     source = work.candidate.path
     try:
@@ -80,14 +84,14 @@ def check_one(work: Work, out: Path, limits: Limits, cancelled: Callable[[], boo
             )
             if cancelled is not None and cancelled():
                 return None
-            result = file_report(work, report, out, pictures)
+            result = file_report(work, report, out, pictures, limits if marked else None)
             return replace(result, time_limit_s=limits.time_s, memory_limit_mb=limits.memory_mb)
     except OSError as fault:
         return failed(work.candidate, work.key, f"there is no room to work in: {fault.strerror or fault}")
 
 
-def file_report(work: Work, report: Report, out: Path, pictures: Path) -> Result:
-    """Files one report below ``out/reports`` and returns what the ledger keeps of it."""
+def file_report(work: Work, report: Report, out: Path, pictures: Path, marking: Limits | None = None) -> Result:
+    """Files one report below ``out/reports`` and returns what the ledger keeps of it; ``marking``: with a marked copy."""
     if report.file.sha256 not in (None, work.sha256):
         return failed(work.candidate, work.key, "the file was replaced while it was being read")
     try:
@@ -95,14 +99,17 @@ def file_report(work: Work, report: Report, out: Path, pictures: Path) -> Result
         folder = write_reports(report, out / "reports" / work.key[:8], pictures, work.candidate.path)
     except OSError as fault:
         return failed(work.candidate, work.key, f"its report could not be written: {fault.strerror or fault}")
-    return result_of(work, report, str(folder.relative_to(out)))
+    result = result_of(work, report, str(folder.relative_to(out)))
+    if marking is None:
+        return result
+    return replace(result, marked=mark_in_child(work.candidate.path, report, folder / MARKED_NAME, marking) or "")
 
 
 class LocalLanes:
     """Lanes on this machine: each file in a child process of its own."""
 
-    def __init__(self, count: int, out: Path, limits: Limits, stop: threading.Event) -> None:
-        self.count, self.out, self.limits, self.stop = count, out, limits, stop
+    def __init__(self, count: int, out: Path, limits: Limits, stop: threading.Event, *, marked: bool = False) -> None:
+        self.count, self.out, self.limits, self.stop, self.marked = count, out, limits, stop, marked
 
     def __enter__(self) -> Self:
         warm_up()
@@ -114,7 +121,7 @@ class LocalLanes:
         return None
 
     def check(self, work: Work) -> Result | None:
-        return check_one(work, self.out, self.limits, self.stop.is_set)
+        return check_one(work, self.out, self.limits, self.stop.is_set, marked=self.marked)
 
 
 class Lanes(Protocol):
@@ -124,6 +131,8 @@ class Lanes(Protocol):
     def count(self) -> int: ...
     @property
     def limits(self) -> Limits: ...
+    @property
+    def marked(self) -> bool: ...
     def __enter__(self) -> Self: ...
     def __exit__(
         self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None, /
@@ -149,6 +158,7 @@ def result_of(work: Work, report: Report, folder: str | None) -> Result:
         unchecked=[f"page {item.page}: {item.why}" if item.page else item.why for item in report.unchecked],
         report=folder,
         ticket=str(work.candidate.ticket) if work.candidate.ticket else None,
+        waived=waived_lines(report),
     )
 
 
@@ -230,7 +240,7 @@ class BatchRun:
                 continue
             keys[key] = candidate
             earlier = self.ledger.read(key, self.lanes.limits)
-            if earlier is not None:
+            if earlier is not None and not (self.lanes.marked and earlier.marked is None):
                 self.summary.resumed += 1
                 ticket = str(candidate.ticket) if candidate.ticket else None
                 self._take(replace(earlier, name=candidate.name, ticket=ticket), keep=False, twins=False)

@@ -91,6 +91,7 @@ class Summary:
             "most_frequent_faults": [{"id": fault, "files": count} for fault, count in faults.most_common(10)],
             "slowest": [{"name": result.name, "seconds": result.seconds} for result in slowest if result.seconds],
             "unchecked": [{"name": result.name, "why": why} for result in ordered for why in result.unchecked],
+            "waived": [{"name": result.name, "what": what} for result in ordered for what in result.waived],
             "complaints": list(self.complaints),
             "results": [asdict(result) for result in ordered],
         }
@@ -111,7 +112,20 @@ def _table(results: list[dict[str, Any]]) -> str:
     """One line a file; a cell that a spreadsheet would run as a formula is made harmless."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
-    columns = ("pile", "verdict", "file", "stop", "ask", "note", "faults", "not checked", "pages", "seconds", "report")
+    columns = (
+        "pile",
+        "verdict",
+        "file",
+        "stop",
+        "ask",
+        "note",
+        "faults",
+        "not checked",
+        "pages",
+        "seconds",
+        "report",
+        "waived",
+    )
     writer.writerow(columns)
     for result in results:
         counts = result["counts"]
@@ -128,6 +142,7 @@ def _table(results: list[dict[str, Any]]) -> str:
                 result["pages"],
                 result["seconds"],
                 _harmless(result["report"] or ""),
+                _harmless("; ".join(result["waived"])),
             ]
         )
     return text.getvalue()

@@ -6,6 +6,7 @@ from typing import Any
 from urllib.parse import quote
 
 from preflight.batch.summary import PILES, pile_of
+from preflight.report.files import HTML_NAME
 from preflight.report.html import environment
 
 
@@ -21,8 +22,8 @@ def summary_html(data: dict[str, Any]) -> str:
     return page
 
 
-def _link(result: dict[str, Any]) -> str | None:
-    return quote(f"{result['report']}/report.html") if result["report"] else None
+def _link(result: dict[str, Any], name: str = HTML_NAME) -> str | None:
+    return quote(f"{result['report']}/{name}") if result["report"] else None
 
 
 def _found(counts: dict[str, int]) -> str:

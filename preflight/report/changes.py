@@ -152,6 +152,12 @@ def _section(console: Console, word: str, lines: Sequence[str]) -> None:
         paragraph(console, line, indent=2, hang=2)
 
 
+def waived_words(finding: Finding) -> str:
+    """Who accepted a finding, when and why; empty where nobody did."""
+    waived = finding.waived
+    return f"accepted by {plain(waived.by)} on {plain(waived.on)}: {plain(waived.why)}" if waived else ""
+
+
 def _findings(console: Console, word: str, findings: Sequence[Finding], trims: Trims, *, message: bool = True) -> None:
     if findings:
         _heading(console, word)
@@ -163,6 +169,8 @@ def _finding(console: Console, finding: Finding, said: str, trims: Trims, *, mes
     state = "waived" if finding.waived else finding.severity.value
     head = Text(f"{state:6} {plain(finding.id)}  {place(finding, trims.get(finding.page or 0))}")
     print_entry(console, head, said, finding.message if message else "")
+    if finding.waived:
+        paragraph(console, waived_words(finding), indent=4)
 
 
 def _worst_first(finding: Finding) -> tuple[object, ...]:
@@ -197,6 +205,7 @@ def comparison_html(comparison: Comparison, pictures: Path | None = None) -> str
             unchecked=unchecked_lines(comparison.unchecked),
             sections=[section for section in sections if section[2]],
             embedded=embedded,
+            waived=waived_words,
         )
     )
 

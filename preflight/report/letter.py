@@ -19,7 +19,7 @@ from preflight.report.letter_language import marked as _
 from preflight.report.letter_parts import Letter, Point, Section
 from preflight.report.letter_pictures import PictureShelf
 from preflight.report.letter_shop import shop_words
-from preflight.report.letter_texts import NAME, NAMES, NEW_FILE, SUBJECTS
+from preflight.report.letter_texts import NAME, NAMES, NEW_FILE, SUBJECTS, wording_of
 from preflight.report.letter_values import values_of, where
 from preflight.report.words import plain
 
@@ -58,6 +58,8 @@ def write_letter(said: Letter, folder: Path) -> list[Path]:
     return written
 
 
+#: Of what was agreed so many points are listed; the others are counted.
+MOST_AGREED = 5
 #: What two pictures of one place show, by the key of the second.
 BESIDE = {
     "picture_without_overprint": (_("As it prints"), _("As most screens show it")),
@@ -86,6 +88,7 @@ class _Writer:
             self._to_change(changes),
             self._to_decide(decisions),
             Section(self.say(_("Good to know")), points=notes),
+            Section(self.say(_("Agreed before")), listed=tuple(self._agreed())),
             Section(self.say(_("We still have to look at")), listed=tuple(self._still_to_look_at())),
             Section(self.say(_("What happens next")), listed=tuple(self._how_to_go_on())),
             self._contact(),
@@ -277,6 +280,27 @@ class _Writer:
                 ),
             )
         return Section(self.say(_("What we ask you to decide")), before, points=points, after=after)
+
+    def _agreed(self) -> Iterable[str]:
+        """What somebody accepted: what and where, and by whom and when; the reason is the shop's own note."""
+        together: dict[tuple[object, ...], list[Finding]] = {}
+        for finding in self.report.findings:
+            if finding.waived is not None:
+                together.setdefault((finding.id, finding.waived.by, finding.waived.on), []).append(finding)
+        for findings in list(together.values())[:MOST_AGREED]:
+            first, waived = findings[0], findings[0].waived
+            wording = wording_of(first.id, mild=bool(first.details.get("mild")))
+            if waived is None:
+                continue
+            yield self.say(
+                _("{what} Where: {place}. Accepted by {name}, {date}."),
+                what=self.say(wording.what[0] if wording else _("One point needs a look.")),
+                place=where(findings, self.report, self.language),
+                name=plain(waived.by, 80),
+                date=self.language.day(waived.on),
+            )
+        if len(together) > MOST_AGREED:
+            yield self.count("{number} more", "{number} more", len(together) - MOST_AGREED)
 
     def _still_to_look_at(self) -> Iterable[str]:
         """What was not checked, by what it looks at, without a word about why."""

@@ -134,6 +134,13 @@ class Language:
         day = format_date(when.date(), format="long", locale=self.locale)
         return f"{day}, {format_time(when.time(), format='short', locale=self.locale)} ({plain(when.tzname() or '')})"
 
+    def day(self, date: str) -> str:
+        """A day (ISO 8601); the text as it is where it is none."""
+        try:
+            return format_date(datetime.fromisoformat(date).date(), format="long", locale=self.locale)
+        except (ValueError, OverflowError):
+            return plain(date, 40)
+
     # --- lists -----------------------------------------------------------------------------------------------------------
 
     def listed(self, items: Iterable[str]) -> str:

@@ -157,15 +157,22 @@ def print_entry(console: Console, head: Text, said: str, message: str = "") -> N
 
 
 def _print_waived(console: Console, report: Report) -> None:
-    groups = alike(finding for finding in report.findings if finding.waived is not None)
-    if not groups:
+    lines = waived_lines(report)
+    if not lines:
         return
     _heading(console, "WAIVED", "accepted by a person; kept in every report")
-    for group in groups:
-        waived = group.worst.waived
-        if waived is not None:
-            line = f"{plain(group.worst.id)}  {alike_places(group, trims_of(report))}; by {plain(waived.by)} on {plain(waived.on)}: {plain(waived.why)}"
-            paragraph(console, line, indent=2, hang=2)
+    for line in lines:
+        paragraph(console, line, indent=2, hang=2)
+
+
+def waived_lines(report: Report) -> list[str]:
+    """What a person accepted: which finding, where, who, when and why."""
+    trims = trims_of(report)
+    return [
+        f"{plain(group.worst.id)}  {alike_places(group, trims)}; by {plain(waived.by)} on {plain(waived.on)}: {plain(waived.why)}"
+        for group in alike(finding for finding in report.findings if finding.waived is not None)
+        if (waived := group.worst.waived) is not None
+    ]
 
 
 class Screen:

@@ -103,6 +103,47 @@ def test_twins_say_same_as(folder, out):
     assert again.summary["done"] == 3
 
 
+WAIVER = """
+[[waive]]
+id = "trim.wrong-size"
+page = 1
+by = "M. Alder"
+on = 2026-03-02
+why = "the narrow size was agreed on"
+"""
+
+
+def test_what_was_accepted_is_told_with_name_and_date(folder, out):
+    small_pdf(folder / "a.pdf")
+    (folder / "ticket.toml").write_text(ORDERED_SIZE.format(job="W", width=90) + WAIVER)
+    for night in (batch(folder, out), batch(folder, out)):
+        assert "trim.wrong-size" not in night.by_name["a.pdf"]["faults"]
+        [waived] = night.summary["waived"]
+        assert waived["name"] == "a.pdf"
+        assert waived["what"].startswith("trim.wrong-size  page 1")
+        assert waived["what"].endswith("by M. Alder on 2026-03-02: the narrow size was agreed on")
+        assert "by M. Alder on 2026-03-02: the narrow size was agreed on" in (out / "summary.html").read_text()
+        [row] = csv.DictReader(io.StringIO((out / "summary.csv").read_text()))
+        assert row["waived"] == waived["what"]
+
+
+def test_marked_copies_where_they_are_asked_for(folder, out):
+    small_pdf(folder / "a.pdf")
+    (folder / "ticket.toml").write_text(ORDERED_SIZE.format(job="W", width=90))
+    before = (folder / "a.pdf").read_bytes()
+    batch(folder, out)
+    assert not list(out.rglob("marked.pdf"))
+    # What was checked without is checked again with one, and then kept.
+    night = batch(folder, out, "--marked")
+    assert night.summary["taken_from_earlier_runs"] == 0
+    [copy] = out.rglob("marked.pdf")
+    assert copy.read_bytes().startswith(b"%PDF")
+    assert copy.parent == out / night.by_name["a.pdf"]["report"]
+    assert "marked copy</a>" in (out / "summary.html").read_text()
+    assert batch(folder, out, "--marked").summary["taken_from_earlier_runs"] == 1
+    assert (folder / "a.pdf").read_bytes() == before
+
+
 def test_ticket_beside_and_above(folder, out):
     """The artwork is 100 mm wide: the ticket that orders 90 mm makes it the wrong size, the other does not."""
     for name in ("right/a.pdf", "wrong/a.pdf", "wrong/own.pdf", "wrong/deep/er/a.pdf"):

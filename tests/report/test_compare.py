@@ -460,7 +460,14 @@ def test_the_very_same_file_is_told() -> None:
 def test_waived_findings_are_told_as_such() -> None:
     waived = [entry for entry in report().findings if entry.waived]
 
-    assert "waived resolution.soft" in render_comparison(compare(version(*waived), version(*waived)))
+    comparison = compare(version(*waived), version(*waived))
+    [who] = [entry.waived for entry in waived if entry.waived]
+    said = f"accepted by {who.by} on {who.on}: {who.why}"
+
+    assert "waived resolution.soft" in render_comparison(comparison)
+    assert said in " ".join(render_comparison(comparison).split())
+    assert said in comparison_html(comparison)
+    assert json.loads(comparison_to_json(comparison))["still"][0]["new"]["waived"]["by"] == who.by
 
 
 # --- the command ---------------------------------------------------------------------------------------------------------

@@ -238,13 +238,20 @@ def test_what_was_not_checked_is_said_without_the_tool() -> None:
     assert "- the file as a whole\n" in said(about(unchecked=(Unchecked("file", None, "kind not supported"),)))
 
 
-def test_waived_findings_are_left_out() -> None:
+def test_waived_findings_are_told_as_agreed() -> None:
     waived = finding("resolution.low", waived=Waived("M. Quill", "2026-11-20", "archive picture"))
 
     text = flat(said(about(waived)))
     assert "apart from what was agreed before, we found nothing against our rules" in text
-    assert "dots" not in text
-    assert "Quill" not in text
+    assert "What needs to be changed" not in text
+    assert (
+        "Agreed before ------------- - A picture has too few dots for the size at which it is printed. Where: page 1. "
+        "Accepted by M. Quill, 20 November 2026." in text
+    )
+    assert "archive picture" not in text  # the shop's own note
+    many = [finding("trap.gap", page=turn, waived=Waived(f"N{turn}", "soon", "")) for turn in range(1, 9)]
+    assert "Accepted by N5, soon. - 3 more" in flat(said(about(*many)))
+    assert "Angenommen von M. Quill, 20. November 2026." in flat(said(about(waived), "de"))
 
 
 def test_a_kind_of_a_later_version_is_told_in_its_own_words() -> None:
