@@ -262,22 +262,28 @@ def explain(check: str | None) -> None:
 @TICKET
 @_limit_options
 def plates(art: Path, out: Path, rules: str | None, ticket: Path | None, time_limit: float, memory_limit: int) -> None:
-    """The plates of ART as pictures, the total-ink map, and the coverage table."""
+    """The plates of ART as pictures, the total-ink map, and the tables of coverage and of ink by zone."""
     _refuse_bad_targets((art,), None, None, out)
     from preflight import isolate
-    from preflight.report.coverage import coverage_lines, write_coverage
+    from preflight.report.coverage import coverage_lines, write_coverage, write_zones
     from preflight.rules import settle
 
     isolate.warm_up()
     job = settle(rules, ticket)
     limits = isolate.Limits(time_limit, memory_limit, isolate.granted_cores())
+    from preflight.report.plate_pictures import clear_plates, write_scale
+
     out.mkdir(parents=True, exist_ok=True)
+    clear_plates(out)
     report = isolate.check_file(art, job, limits=limits, plates=out)
     if not report.pages:
         reasons = [item.why for item in report.unchecked] + [finding.message for finding in report.findings]
         raise ToolFault(f"{art}: no plates: {'; '.join(reasons[:1]) or 'it has no pages'}")
     click.echo("\n".join(coverage_lines(report)))
-    click.echo(f"Pictures and table: {write_coverage(report, out).parent}")
+    write_coverage(report, out)
+    write_scale(out)
+    write_zones(report, out)
+    click.echo(f"Pictures and tables: {out}")
 
 
 @main.command()

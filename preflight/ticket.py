@@ -102,6 +102,8 @@ class Press:
     #: Path of an ICC profile that stands in where a file has no output intent; empty: the engine's built-in profile.
     profile: str = ""
     ink_key_zones: int = 0
+    #: The inks as the sheet meets them on its way through the press; others follow.
+    ink_order: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -25,12 +25,32 @@ def write_coverage(report: Report, folder: Path) -> Path:
     return path
 
 
+def write_zones(report: Report, folder: Path) -> Path | None:
+    """The ink zones of all pages as one table, from those beside each page's pictures; None where there are none."""
+    rows: list[list[str]] = []
+    for page in report.pages:
+        path = folder / f"page-{page.number:04}" / "ink-zones.csv"
+        if path.is_file():
+            first, *others = csv.reader(io.StringIO(path.read_bytes().decode("utf-8", "replace")))
+            rows = rows or [["page", *first]]
+            rows += [[str(page.number), *row] for row in others]
+    if not rows:
+        return None
+    target = folder / "ink-zones.csv"
+    write_whole(target, _csv(rows))
+    return target
+
+
 def csv_bytes(rows: list[list[str]]) -> bytes:
     """Comma-separated text; a cell that a spreadsheet would run as a formula is made harmless."""
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\r\n").writerows(
-        ["'" + cell if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell for cell in row] for row in rows
+    return _csv(
+        [["'" + cell if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell for cell in row] for row in rows]
     )
+
+
+def _csv(rows: list[list[str]]) -> bytes:
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\r\n").writerows(rows)
     return text.getvalue().encode("utf-8", "backslashreplace")
 
 
