@@ -70,4 +70,4 @@ def _product(count: float | None, price: float | None) -> float:
 
 def _plates_of(page: PageSummary) -> int:
     """The plates that a page's form needs: every ink that marks it."""
-    return sum(plate.kind != "finishing" and plate.marked_mm2 > 0.0 for plate in page.plates)
+    return len([plate for plate in page.plates if plate.kind != "finishing" and plate.marked_mm2 > 0.0])

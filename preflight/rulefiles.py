@@ -198,7 +198,7 @@ def _read_other(rules: RulesFile, file: TomlFile, name: str, content: dict[str, 
             bounds = Bounds(
                 above_zero=key == "screen_lpi",
                 several_lines=key in _SEVERAL_LINES,
-                blank=key not in ("finishing_words", "intents"),
+                blank=key not in ("finishing_words", "intents", "ink_order"),
             )
             values[key] = value_of(hints[key], value, file, where, bounds)
         else:

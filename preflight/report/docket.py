@@ -10,7 +10,18 @@ from typing import Any
 
 from preflight.checking import all_checks, sections_of
 from preflight.findings import Finding, PageReport, Report, Severity, Stage
-from preflight.report.words import SECOND_PICTURES, SEVERITIES, alike, figures, number, place, plain, trims_of
+from preflight.report.words import (
+    SECOND_PICTURES,
+    SEVERITIES,
+    alike,
+    count_of,
+    figures,
+    money,
+    number,
+    place,
+    plain,
+    trims_of,
+)
 
 #: States of a page, worst first: those of its findings, ``unchecked``, or ``clear`` where nothing was found.
 PAGE_STATES = ("stop", "unchecked", "ask", "note", "clear")
@@ -30,6 +41,8 @@ _OWN_DETAILS = frozenset(
         "words",
         "at_mm",
         "towards",
+        "patches",
+        "cost_if_missed",
     }
 )
 
@@ -218,3 +231,31 @@ def _one_said(value: object) -> str | None:
 def findings_on(places: list[Place], page: PageReport) -> list[Place]:
     """The numbered findings that name a page."""
     return [entry for entry in places if page.number in _pages_of(entry.finding)]
+
+
+def cost_of(finding: Finding) -> tuple[str, float, str, str] | None:
+    """What a finding costs if missed: where it is seen then, the amount, the amount in words, and what it is made of."""
+    said = finding.details.get("cost_if_missed")
+    if not isinstance(said, dict) or not isinstance(said.get("amount"), (int, float)):
+        return None
+    parts = said.get("parts")
+    rows = parts.items() if isinstance(parts, dict) else ()
+    made_of = [
+        f"{count_of(said['plates'], 'plate') if name == 'plates' and isinstance(said.get('plates'), int) else plain(name)} "
+        f"{money(amount, None)}"
+        for name, amount in rows
+        if isinstance(amount, (int, float))
+    ]
+    currency = said.get("currency")
+    amount = float(said["amount"])
+    return plain(said.get("seen", "")), amount, money(amount, currency), ", ".join(made_of)
+
+
+def dearest(places: list[Place]) -> tuple[Place, str, str] | None:
+    """The open finding that would cost most if missed, with the amount and where it would be seen."""
+    costed = [(entry, cost_of(entry.finding)) for entry in places if entry.finding.waived is None]
+    known = [(entry, cost) for entry, cost in costed if cost is not None]
+    if not known:
+        return None
+    entry, cost = max(known, key=lambda item: item[1][1])
+    return entry, cost[2], cost[0]

@@ -1,7 +1,7 @@
 """The HTML report: one file that needs no network and no script, drawn like the docket that travels with a job.
 
 ``html_report`` takes a report and the folder of its pictures. Pictures go in as ``data:`` addresses, worst findings first,
-up to 11 MB before encoding (15 MB as text); what does not fit stays beside the report and the page says so. Everything a
+up to 10.5 MB before encoding (15 MB as text); what does not fit stays beside the report and the page says so. Everything a
 stranger's file put into a name is escaped, and the page forbids itself any request and any script but its own.
 """
 
@@ -20,11 +20,12 @@ from markupsafe import Markup
 
 from preflight.findings import Finding, PageReport, Report, Severity, Stage, Verdict
 from preflight.report import docket, words
-from preflight.report.sheet import Sheet, sheet_of
+from preflight.report.sheet import Cut, Sheet, cut_of, sheet_of
 from preflight.report.terminal import not_judged_line, unchecked_lines
+from preflight.units import Box
 
 TEMPLATES = Path(__file__).with_name("templates")
-MOST_PICTURE_BYTES = 11_000_000
+MOST_PICTURE_BYTES = 10_500_000
 #: Up to here every page has its own sheet; above, the pages that have something to say.
 MOST_SHEETS = 64
 _MAGIC = {b"\xff\xd8\xff": "image/jpeg", b"\x89PNG\r\n\x1a\n": "image/png"}
@@ -39,8 +40,16 @@ def html_report(report: Report, pictures: Path | None = None) -> str:
     embedded.take(_by_need(report, places, states))
     measured = {page.number: page for page in report.pages}
     shown = [page for page in states if len(states) <= MOST_SHEETS or states[page] != "clear"]
+    order = report.rules.values.get("press.ink_order", {}).get("value")
+    running_order = [str(ink) for ink in order] if isinstance(order, (list, tuple)) else []
     sheets = [
-        sheet_of(measured[page], docket.findings_on(places, measured[page]), embedded.address(measured[page].picture))
+        sheet_of(
+            measured[page],
+            docket.findings_on(places, measured[page]),
+            embedded.address(measured[page].picture),
+            embedded.plates(measured[page]),
+            running_order,
+        )
         for page in shown
         if page in measured
     ]
@@ -57,6 +66,9 @@ def html_report(report: Report, pictures: Path | None = None) -> str:
             sheets=sheets,
             embedded=embedded,
             drawings=[sheet for sheet in sheets if sheet.picture],
+            tints=sorted({unit.rgb for sheet in sheets if sheet.lifts for unit in sheet.units if unit.rgb}),
+            most_units=max((len(sheet.units) for sheet in sheets if sheet.lifts), default=0),
+            dearest=docket.dearest(places),
             unchecked=unchecked_lines(report.unchecked),
             not_judged=not_judged_line(report.not_judged) if report.not_judged else "",
             rules=_rules(report),
@@ -103,12 +115,24 @@ class Pictures:
     def address(self, name: object) -> Markup | None:
         return self.addresses.get(Path(str(name)).name) if name else None
 
+    def plates(self, page: PageReport) -> dict[str, str]:
+        """The addresses of a page's plates by ink."""
+        addresses = {plate.ink: self.address(plate.picture) for plate in page.plate_pictures}
+        return {ink: address for ink, address in addresses.items() if address}
+
     def size(self, finding: Finding, key: str = "picture") -> tuple[int, int]:
         """Width and height, so that the page does not jump when a picture arrives; nothing where they cannot be read."""
         return self.sizes.get(Path(str(finding.details.get(key))).name, (0, 0))
 
     def of(self, finding: Finding, key: str = "picture") -> Markup | None:
         return self.address(finding.details.get(key))
+
+    def cut_of(self, finding: Finding, sheets: list[Sheet]) -> Cut | None:
+        """The place of a finding without a picture of its own, cut out of its page's picture."""
+        sheet = next((sheet for sheet in sheets if sheet.number == finding.page and sheet.picture), None)
+        if sheet is None or sheet.page.picture_mm is None or finding.box_mm is None or self.of(finding):
+            return None
+        return cut_of(Box(*finding.box_mm), sheet.picture_box)
 
     def second_of(self, finding: Finding) -> str | None:
         """The key of a second picture to be seen beside the first, where it went in."""
@@ -139,7 +163,19 @@ def _by_need(report: Report, places: list[docket.Place], states: dict[int, str])
     def pages(*, clear: bool) -> list[object]:
         return [page.picture for page in report.pages if (states.get(page.number) == "clear") is clear]
 
-    order = [crops(Severity.STOP), pages(clear=False), crops(Severity.ASK), pages(clear=True), crops(Severity.NOTE)]
+    def plates(*, clear: bool) -> list[object]:
+        chosen = [page for page in report.pages if (states.get(page.number) == "clear") is clear]
+        return [plate.picture for page in chosen for plate in page.plate_pictures]
+
+    order = [
+        crops(Severity.STOP),
+        pages(clear=False),
+        crops(Severity.ASK),
+        pages(clear=True),
+        crops(Severity.NOTE),
+        plates(clear=False),
+        plates(clear=True),
+    ]
     return [name for names in order for name in names]
 
 

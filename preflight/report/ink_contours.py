@@ -1,12 +1,15 @@
 """The outline of too much ink: a line around each patch that is over the limit, with its size in mm2.
 
-Traced around the cells (0.5 mm) whose mean over all printing inks is over the limit. Corners that stand out less than 0.55 mm are
-left out of the line, not of the size. Patches under 1 mm2 are no patch unless there is no larger one; on a page strewn with them
-the largest 40 are drawn. Lengths are mm of trim space.
+Traced around the cells (0.5 mm) whose mean over all printing inks is over the limit, where a measuring square (15 mm2) is over it
+too. Corners that stand out less than 0.55 mm are left out of the line, and so are holes smaller than that square: letters reversed out
+of a dark ground would hide it behind lines. The size is that of the cells. Patches far smaller than the largest are no patch of their
+own; on a page strewn with them the largest 40 are drawn. Lengths are mm of trim space.
 """
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections import defaultdict
 from dataclasses import dataclass
 from typing import Any
@@ -14,7 +17,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from preflight.inventory.ink_windows import label_areas
+from preflight.inventory.ink_windows import label_areas, window_sums
 from preflight.inventory.model import Plates
 from preflight.units import TOLERANCE_INK_PERCENT, Box
 
@@ -22,7 +25,8 @@ Mask = npt.NDArray[np.bool_]
 Point = tuple[float, float]
 
 MOST_PATCHES = 40
-LEAST_MM2 = 1.0
+#: A patch under the measuring square counts from this share of the largest.
+LEAST_SHARE = 0.1
 SMOOTH_MM = 0.55
 #: Corners of all lines of one finding; a finer outline is drawn around coarser cells.
 MOST_CORNERS = 8000
@@ -53,26 +57,42 @@ def ink_patches(plates: Plates, box_mm: Box, above_percent: float) -> list[Patch
     left, right = (_cell(value - x, grid.cell_mm, grid.columns) for value in (box_mm.x0, box_mm.x1))
     top, bottom = (_cell(value - y, grid.cell_mm, grid.rows) for value in (box_mm.y0, box_mm.y1))
     part = cells[printing, top : bottom + 1, left : right + 1]
-    over: Mask = part.sum(axis=0, dtype=np.uint16) > (above_percent + TOLERANCE_INK_PERCENT) * 2.55
+    total = part.sum(axis=0, dtype=np.uint16)
+    level = (above_percent + TOLERANCE_INK_PERCENT) * 2.55
+    over: Mask = total > level
+    within = over & _covered(total, level, max(1, round(math.sqrt(plates.window_mm2) / grid.cell_mm)))
     corner = (x + left * grid.cell_mm, y + top * grid.cell_mm)
-    return _patches(over, corner, grid.cell_mm)
+    return _patches(within if within.any() else over, corner, grid.cell_mm, plates.window_mm2)
+
+
+def _covered(total: npt.NDArray[np.uint16], level: float, side: int) -> Mask:
+    """The cells under any square of ``side`` cells whose mean is over a level."""
+    covered: Mask = np.zeros(total.shape, dtype=bool)
+    rows, columns = (length - side + 1 for length in total.shape)
+    if rows > 0 and columns > 0:
+        starts = window_sums(total, side) > level * side * side
+        for row, column in itertools.product(range(side), repeat=2):
+            covered[row : row + rows, column : column + columns] |= starts
+    return covered
 
 
 def _cell(offset_mm: float, cell_mm: float, count: int) -> int:
     return min(count - 1, max(0, int(offset_mm / cell_mm)))
 
 
-def _patches(over: Mask, corner_mm: Point, cell_mm: float) -> list[Patch]:
+def _patches(over: Mask, corner_mm: Point, cell_mm: float, window_mm2: float) -> list[Patch]:
     labels, extents = label_areas(over)
     sizes = np.bincount(labels.ravel(), minlength=len(extents) + 1)[1:] * cell_mm**2
     order = np.argsort(-sizes, kind="stable")[:MOST_PATCHES]
-    kept = [int(index) for index in order if sizes[index] >= LEAST_MM2] or [int(index) for index in order[:1]]
+    least = min(window_mm2, LEAST_SHARE * float(sizes.max(initial=0.0)))
+    kept = [int(index) for index in order if sizes[index] >= least]
     patches = []
     for index in kept:
         first, end, start, stop = extents[index]
         own = labels[first:end, start:stop] == index + 1
         origin = (corner_mm[0] + start * cell_mm, corner_mm[1] + first * cell_mm)
-        rings = _rings(own, origin, cell_mm)
+        first_ring, *holes = _rings(own, origin, cell_mm)
+        rings = [first_ring, *(hole for hole in holes if abs(_area(hole)) >= window_mm2)]
         patches.append(Patch(float(sizes[index]), tuple(rings)))
     return patches
 
@@ -90,7 +110,7 @@ def _rings(mask: Mask, corner_mm: Point, cell_mm: float) -> list[tuple[Point, ..
         _smoothed([(corner_mm[0] + column * size, corner_mm[1] + row * size) for row, column in line], SMOOTH_MM)
         for line in _traced(mask)
     ]
-    return sorted((line for line in lines if len(line) > 2), key=lambda line: -abs(_area(line)))
+    return sorted(lines, key=lambda line: -abs(_area(line)))
 
 
 def _edges_of(mask: Mask) -> int:

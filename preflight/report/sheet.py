@@ -1,26 +1,52 @@
-"""The drawing of one page in the HTML report: its picture in millimetres, trim and bleed, and a numbered box for each finding."""
+"""The drawing of one page in the HTML report: its picture in millimetres, trim and bleed, and a numbered box for each finding.
+
+Under it stand the press units that the page's plates hang in, in running order; each plate can be lifted off where its picture is
+in the report.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 from preflight.findings import PageReport
 from preflight.report.docket import Place
-from preflight.report.words import box_words, number, size, trim_words
+from preflight.report.overlays import Outline, Reach, outlines_of, reaches_of
+from preflight.report.words import number, size, trim_words
 from preflight.units import Box
 
 #: A page is shown about so many pixels wide; line widths and numbers are drawn to suit.
 _SHOWN_PX = 420
 _ROUND_MM = 2
+#: The longer side of what is cut out of a page's picture, and how much ground it shows around a place.
+_CUT_PX = 304
+_AROUND_MM = 12.0
+#: How far off the trim a knife may cut.
+KNIFE_OFF_MM = 1.0
+#: Distances are drawn for so many boxes of a page; of more nobody would tell the lines apart.
+_MOST_MEASURED = 60
 
 
 @dataclass(frozen=True)
 class Mark:
-    """One numbered box; ``tag`` is where its number stands."""
+    """One numbered box; ``tag`` is where its number stands, ``reaches`` how far it is from the trim."""
 
     place: Place
     box: Box
     tag: tuple[float, float]
+    reaches: tuple[Reach, ...] = ()
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One press unit with its plate: turn in the run, ink, mean ink in percent, its colour, and its picture's address."""
+
+    turn: int
+    ink: str
+    kind: str
+    percent: float
+    rgb: tuple[int, int, int] | None = None
+    picture: str | None = None
 
 
 @dataclass(frozen=True)
@@ -38,6 +64,10 @@ class Sheet:
     marks: tuple[Mark, ...]
     #: Findings that name the page and no place on it.
     loose: tuple[Place, ...]
+    units: tuple[Unit, ...] = ()
+    #: Whether plates can be lifted: every plate with ink on it has its picture here.
+    lifts: bool = False
+    outlines: tuple[Outline, ...] = field(default=())
 
     @property
     def facts(self) -> list[tuple[str, str]]:
@@ -58,8 +88,47 @@ class Sheet:
         return rows
 
 
-def sheet_of(page: PageReport, places: list[Place], picture: str | None) -> Sheet:
-    """The drawing of a page, which shows its paper where there is no picture."""
+@dataclass(frozen=True)
+class Cut:
+    """What is shown of a page's picture for one finding: the window, the box in it, and the size in pixels."""
+
+    window: Box
+    box: Box
+    wide: int
+    high: int
+    px: float
+
+
+def cut_of(place: Box, picture: Box) -> Cut:
+    """The place and at least 12 mm around it, within what the page's picture shows."""
+    margin = max(_AROUND_MM, 0.1 * max(place.width, place.height))
+    window = place.grow(margin).intersect(picture)
+    if min(window.width, window.height) < 1.0:
+        window = picture
+    px = max(window.width / _CUT_PX, window.height / _CUT_PX)
+    least = 8 * px
+    wide, high = max(0.0, least - place.width) / 2, max(0.0, least - place.height) / 2
+    box = Box(place.x0 - wide, place.y0 - high, place.x1 + wide, place.y1 + high)
+    inner = window.grow(-2 * px)
+    x0, y0 = (
+        min(max(box.x0 - 2 * px, inner.x0), inner.x1 - least),
+        min(max(box.y0 - 2 * px, inner.y0), inner.y1 - least),
+    )
+    box = Box(x0, y0, max(x0 + least, min(box.x1 + 2 * px, inner.x1)), max(y0 + least, min(box.y1 + 2 * px, inner.y1)))
+    return Cut(window, box, max(1, round(window.width / px)), max(1, round(window.height / px)), px)
+
+
+def sheet_of(
+    page: PageReport,
+    places: list[Place],
+    picture: str | None,
+    plates: dict[str, str] | None = None,
+    running_order: Sequence[str] = (),
+) -> Sheet:
+    """The drawing of a page, which shows its paper where there is no picture.
+
+    ``plates`` are the addresses of the pictures of its plates by ink.
+    """
     trim = Box(0.0, 0.0, page.trim_mm[0], page.trim_mm[1]) if page.trim_mm and len(page.trim_mm) == 2 else None
     bleed = None
     if trim is not None and page.bleed_mm is not None and len(page.bleed_mm) == 4:
@@ -68,18 +137,49 @@ def sheet_of(page: PageReport, places: list[Place], picture: str | None) -> Shee
     shown = Box(*page.picture_mm) if page.picture_mm and len(page.picture_mm) == 4 else None
     # A picture of unknown size keeps its own shape within this frame.
     frame = shown or trim or Box(0.0, 0.0, 100.0, 141.4)
-    view = frame.union(trim) if trim is not None else frame
+    view = frame.union(trim.grow(KNIFE_OFF_MM)) if trim is not None else frame
     px = max(view.width, 0.6 * view.height, 1e-3) / _SHOWN_PX
     view = view.grow(12 * px)
-    marks, loose = [], []
+    marks: list[Mark] = []
+    loose: list[Place] = []
     for place in places:
         box = place.finding.box_mm
         if box is None or place.finding.page != page.number or (trim is None and shown is None):
             loose.append(place)
             continue
         for single in _boxes(place):
-            marks.append(_mark(place, single, view, px))
-    return Sheet(page.number, page, picture, frame, view, trim, bleed, px, tuple(marks), tuple(loose))
+            reaches = (
+                reaches_of(single, trim, view, px, len(marks))
+                if trim is not None and len(marks) < _MOST_MEASURED
+                else ()
+            )
+            marks.append(_mark(place, single, view, px, reaches))
+    units = _units(page, plates or {}, running_order)
+    pictured = {plate.ink for plate in page.plate_pictures}
+    lifts = bool(picture and units) and all(
+        unit.ink in pictured and (unit.picture is not None or _is_blank(page, unit.ink)) for unit in units
+    )
+    outlines = outlines_of(places, page.number, view, px) if shown is not None else ()
+    return Sheet(
+        page.number, page, picture, frame, view, trim, bleed, px, tuple(marks), tuple(loose), units, lifts, outlines
+    )
+
+
+def _units(page: PageReport, plates: dict[str, str], running_order: Sequence[str]) -> tuple[Unit, ...]:
+    """The plates in running order: inks the rules name first, then the others as the file has them, finishing last."""
+    turns = {ink: turn for turn, ink in enumerate(running_order)}
+    looks = {plate.ink: plate.rgb for plate in page.plate_pictures}
+    ordered = sorted(page.plates, key=lambda plate: (plate.kind == "finishing", turns.get(plate.ink, len(turns))))
+    units = []
+    for turn, plate in enumerate(ordered, start=1):
+        rgb = looks.get(plate.ink, [])
+        look = (rgb[0], rgb[1], rgb[2]) if len(rgb) == 3 else None
+        units.append(Unit(turn, plate.ink, plate.kind, plate.coverage_percent, look, plates.get(plate.ink)))
+    return tuple(units)
+
+
+def _is_blank(page: PageReport, ink: str) -> bool:
+    return any(plate.ink == ink and plate.picture is None for plate in page.plate_pictures)
 
 
 def _boxes(place: Place) -> list[Box]:
@@ -92,7 +192,7 @@ def _boxes(place: Place) -> list[Box]:
     return [Box(*(place.finding.box_mm or (0.0, 0.0, 0.0, 0.0)))]
 
 
-def _mark(place: Place, box: Box, view: Box, px: float) -> Mark:
+def _mark(place: Place, box: Box, view: Box, px: float, reaches: tuple[Reach, ...] = ()) -> Mark:
     """A box large enough to be seen and inside what is shown, with its number at the top left corner."""
     least = 8 * px
     wide, high = max(0.0, least - box.width) / 2, max(0.0, least - box.height) / 2
@@ -108,10 +208,5 @@ def _mark(place: Place, box: Box, view: Box, px: float) -> Mark:
         place,
         Box(*(round(value, _ROUND_MM + 1) for value in (x0, y0, x1, y1))),
         (round(tag_x, 3), round(max(y0, view.y0 + 16 * px), 3)),
+        reaches,
     )
-
-
-def mark_words(mark: Mark) -> str:
-    """What a screen reader says of a numbered box."""
-    finding = mark.place.finding
-    return f"Finding {mark.place.number}, {finding.severity.value}, {box_words(mark.box)}"

@@ -137,6 +137,12 @@ def bytes_words(amount: int | None) -> str:
     return f"{value / 1000:.1f} GB"
 
 
+def money(amount: float, currency: object) -> str:
+    """An amount in the shop's currency, ``EUR 1,240`` or ``EUR 9.50``."""
+    figure = f"{amount:,.0f}" if amount >= 100 or amount == int(amount) else f"{amount:,.2f}"
+    return f"{plain(currency)} {figure}" if currency else figure
+
+
 def count_of(amount: int, one: str, many: str | None = None) -> str:
     """``1 page``, ``3 pages``."""
     return f"{amount} {one if amount == 1 else many or one + 's'}"

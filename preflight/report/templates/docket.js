@@ -1,4 +1,167 @@
-// Comfort only: everything is there without it. Choose what is shown, and walk the findings with j and k.
+// Comfort only: everything is there without it. Lift plates one by one, move the knife, measure; choose what is shown, and walk
+// the findings with j and k.
+(function () {
+  "use strict";
+
+  function all(root, selector) { return Array.prototype.slice.call(root.querySelectorAll(selector)); }
+  function made(tag, words, attributes) {
+    var node = document.createElement(tag);
+    if (words) { node.textContent = words; }
+    Object.keys(attributes || {}).forEach(function (name) { node.setAttribute(name, attributes[name]); });
+    return node;
+  }
+  function mm(value, digits) { return value.toFixed(digits === undefined ? 1 : digits).replace(/\.0$/, "") + " mm"; }
+
+  // --- press units: one plate alone, all down again
+  all(document, ".press").forEach(function (press) {
+    var switches = all(press, ".unit-switch");
+    var tools = press.querySelector(".press-tools");
+    if (switches.length < 2 || !tools) { return; }
+    switches.forEach(function (one) {
+      var unit = one.closest(".unit");
+      var button = made("button", "alone", { type: "button", class: "alone" });
+      button.setAttribute("aria-label", unit.querySelector(".ink").textContent + " alone");
+      button.addEventListener("click", function () {
+        switches.forEach(function (other) { other.checked = other === one; });
+      });
+      unit.querySelector("label").after(button);
+    });
+    var back = made("button", "all plates down", { type: "button", class: "all-down" });
+    back.addEventListener("click", function () { switches.forEach(function (one) { one.checked = true; }); });
+    tools.prepend(back);
+  });
+
+  // --- the knife: by tenths of a millimetre
+  all(document, ".sheet").forEach(function (sheet) {
+    var cut = sheet.querySelector(".cut"), svg = sheet.querySelector(".drawing"), knife = svg && svg.querySelector(".knife");
+    if (!cut || !knife) { return; }
+    var wide = Number(svg.dataset.wide), high = Number(svg.dataset.high);
+    var around = knife.getAttribute("d").match(/^M[^z]*z/)[0];
+    var label = made("label", "by tenths "), range = made("input", "", { type: "range", min: "-10", max: "10", value: "0", class: "knife-off" });
+    var said = made("output", "on the trim");
+    label.append(range, said);
+    cut.append(label);
+    function words(off) { return off === 0 ? "on the trim" : mm(Math.abs(off)) + (off < 0 ? " inside" : " outside"); }
+    function move(off) {
+      knife.setAttribute("d", around + "M" + -off + " " + -off + "h" + (wide + 2 * off) + "v" + (high + 2 * off) + "h" + -(wide + 2 * off) + "z");
+      said.textContent = words(off);
+      range.setAttribute("aria-valuetext", words(off));
+    }
+    range.setAttribute("aria-valuetext", words(0));
+    range.addEventListener("input", function () {
+      cut.querySelector(".as-trimmed").checked = true;
+      move(Number(range.value) / 10);
+    });
+    all(cut, "input[type=radio]").forEach(function (radio) {
+      radio.addEventListener("change", function () {
+        var off = radio.classList.contains("cut-inside") ? -1 : radio.classList.contains("cut-outside") ? 1 : 0;
+        range.value = String(off * 10);
+        move(off);
+      });
+    });
+  });
+
+  // --- the ruler: two points, by mouse or by arrow keys and Enter
+  all(document, ".sheet").forEach(function (sheet) {
+    var svg = sheet.querySelector(".drawing"), place = sheet.querySelector(".switches");
+    if (!svg || !place || !svg.dataset.wide) { return; }
+    var px = Number(svg.dataset.px), view = svg.viewBox.baseVal;
+    var row = made("fieldset", "", { class: "measure" });
+    var button = made("button", "measure", { type: "button", "aria-pressed": "false" });
+    var said = made("output", "");
+    row.append(made("legend", "Ruler"), button, said);
+    place.append(row);
+    var layer = null, first = null, second = null, here = null;
+    function drawn(tag, attributes, words) {
+      var node = document.createElementNS("http://www.w3.org/2000/svg", tag);
+      Object.keys(attributes).forEach(function (name) { node.setAttribute(name, attributes[name]); });
+      if (words) { node.textContent = words; }
+      layer.append(node);
+    }
+    function line(d) {
+      drawn("path", { class: "ruler-ground", d: d, "stroke-width": 4 * px });
+      drawn("path", { d: d, "stroke-width": 1.5 * px });
+    }
+    function cross(point) {
+      var arm = 7 * px;
+      line("M" + (point.x - arm) + " " + point.y + "h" + 2 * arm + "M" + point.x + " " + (point.y - arm) + "v" + 2 * arm);
+    }
+    function tell() {
+      if (!here) { said.textContent = ""; return; }
+      if (!first) { said.textContent = mm(here.x) + " from left trim, " + mm(here.y) + " from top"; return; }
+      var to = second || here, across = Math.abs(to.x - first.x), down = Math.abs(to.y - first.y);
+      said.textContent = mm(Math.hypot(across, down)) + " (" + mm(across) + " across, " + mm(down) + " down)";
+    }
+    function draw() {
+      layer.replaceChildren();
+      if (first) {
+        var to = second || here;
+        line("M" + first.x + " " + first.y + "L" + to.x + " " + to.y);
+        cross(first);
+        drawn("text", { class: "reach-said", x: (first.x + to.x) / 2, y: (first.y + to.y) / 2 - 5 * px, "font-size": 13 * px, "stroke-width": 3.5 * px },
+          mm(Math.hypot(to.x - first.x, to.y - first.y)));
+      }
+      if (second || here) { cross(second || here); }
+      tell();
+    }
+    function set() {
+      if (!first || second) { first = { x: here.x, y: here.y }; second = null; }
+      else { second = { x: here.x, y: here.y }; }
+      draw();
+    }
+    function point(event) {
+      var at = new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse());
+      return { x: at.x, y: at.y };
+    }
+    function end() {
+      if (!layer) { return; }
+      layer.remove();
+      layer = first = second = here = null;
+      svg.classList.remove("measuring");
+      svg.removeAttribute("tabindex");
+      button.setAttribute("aria-pressed", "false");
+      said.textContent = "";
+    }
+    function start() {
+      layer = document.createElementNS("http://www.w3.org/2000/svg", "g");
+      layer.setAttribute("class", "ruler");
+      svg.append(layer);
+      svg.classList.add("measuring");
+      svg.setAttribute("tabindex", "0");
+      button.setAttribute("aria-pressed", "true");
+      said.textContent = "click two points, or arrow keys and Enter";
+      svg.focus({ preventScroll: true });
+    }
+    button.addEventListener("click", function () { if (layer) { end(); } else { start(); } });
+    svg.addEventListener("pointermove", function (event) {
+      if (layer) { here = point(event); if (!second) { draw(); } }
+    });
+    svg.addEventListener("click", function (event) {
+      if (!layer) { return; }
+      event.preventDefault();
+      here = point(event);
+      set();
+    });
+    svg.addEventListener("keydown", function (event) {
+      var ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }, way = ways[event.key];
+      if (!layer) { return; }
+      if (event.key === "Escape") { end(); button.focus(); return; }
+      if (!way && event.key !== "Enter") { return; }
+      event.preventDefault();
+      here = here || { x: 0, y: 0 };
+      if (event.key === "Enter") { set(); return; }
+      // From where it is to the next whole millimetre, or with Shift to the next tenth.
+      var step = event.shiftKey ? 10 : 1;
+      here = {
+        x: Math.min(Math.max((Math.round(here.x * step) + way[0]) / step, view.x), view.x + view.width),
+        y: Math.min(Math.max((Math.round(here.y * step) + way[1]) / step, view.y), view.y + view.height)
+      };
+      if (second) { first = second = null; }
+      draw();
+    });
+  });
+})();
+
 (function () {
   "use strict";
   var slips = Array.prototype.slice.call(document.querySelectorAll(".slip"));
