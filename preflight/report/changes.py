@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from rich.console import Console
@@ -17,7 +18,18 @@ from preflight.report.compare import Comparison, Still
 from preflight.report.html import Pictures, environment
 from preflight.report.same_pages import PageFate, SizeChange
 from preflight.report.terminal import COLUMNS, paragraph, print_entry, unchecked_lines
-from preflight.report.words import SEVERITIES, Trims, figures, moment, pages_words, place, plain, size
+from preflight.report.words import (
+    SEVERITIES,
+    Trims,
+    alike,
+    alike_places,
+    figures,
+    moment,
+    pages_words,
+    place,
+    plain,
+    size,
+)
 
 
 def summary_words(comparison: Comparison) -> str:
@@ -127,15 +139,11 @@ def print_comparison(comparison: Comparison, console: Console) -> None:
     if comparison.unchecked:
         _section(console, "NOT CHECKED IN THE NEW VERSION", unchecked_lines(comparison.unchecked))
     before, now = comparison.old.trims_mm, comparison.new.trims_mm
-    _findings(console, "NEW", comparison.added, now)
-    stills = sorted(comparison.still, key=lambda entry: _worst_first(entry.new))
-    if stills:
-        _heading(console, "STILL THERE")
-        for entry in stills:
-            _finding(console, entry.new, still_words(entry), now)
-    _findings(console, "NOT ANSWERED THIS TIME", comparison.open, before)
-    _findings(console, "GONE WITH ITS PAGE", comparison.left_out, before, message=False)
-    _findings(console, "FIXED", comparison.fixed, before, message=False)
+    _findings(console, "NEW", _told(comparison.added, now))
+    _findings(console, "STILL THERE", _told_still(comparison.still, now))
+    _findings(console, "NOT ANSWERED THIS TIME", _told(comparison.open, before))
+    _findings(console, "GONE WITH ITS PAGE", _told(comparison.left_out, before), message=False)
+    _findings(console, "FIXED", _told(comparison.fixed, before), message=False)
     if comparison.sizes:
         _section(console, "SIZES", [size_words(change) for change in comparison.sizes])
     console.print()
@@ -158,19 +166,55 @@ def waived_words(finding: Finding) -> str:
     return f"accepted by {plain(waived.by)} on {plain(waived.on)}: {plain(waived.why)}" if waived else ""
 
 
-def _findings(console: Console, word: str, findings: Sequence[Finding], trims: Trims, *, message: bool = True) -> None:
-    if findings:
+def _findings(console: Console, word: str, told: Sequence[Told], *, message: bool = True) -> None:
+    if told:
         _heading(console, word)
-        for finding in sorted(findings, key=_worst_first):
-            _finding(console, finding, figures(finding), trims, message=message)
+    for entry in told:
+        finding = entry.finding
+        state = "waived" if finding.waived else finding.severity.value
+        times = f" x{entry.count}" if entry.count > 1 else ""
+        print_entry(
+            console,
+            Text(f"{state:6} {plain(finding.id)}{times}  {entry.places}"),
+            entry.said,
+            finding.message if message else "",
+        )
+        if finding.waived:
+            paragraph(console, waived_words(finding), indent=4)
 
 
-def _finding(console: Console, finding: Finding, said: str, trims: Trims, *, message: bool = True) -> None:
-    state = "waived" if finding.waived else finding.severity.value
-    head = Text(f"{state:6} {plain(finding.id)}  {place(finding, trims.get(finding.page or 0))}")
-    print_entry(console, head, said, finding.message if message else "")
-    if finding.waived:
-        paragraph(console, waived_words(finding), indent=4)
+@dataclass(frozen=True)
+class Told:
+    """One entry of a comparison: findings that say the same, told by the worst of them."""
+
+    finding: Finding
+    said: str
+    places: str
+    count: int
+
+
+def _told(findings: Sequence[Finding], trims: Trims) -> list[Told]:
+    return [
+        Told(
+            group.worst,
+            f"worst {said}" if len(group.findings) > 1 and figures(group.worst) != figures(group.findings[0]) else said,
+            alike_places(group, trims),
+            len(group.findings),
+        )
+        for group in alike(sorted(findings, key=_worst_first))
+        for said in [figures(group.worst)]
+    ]
+
+
+def _told_still(entries: Sequence[Still], trims: Trims) -> list[Told]:
+    """What got better or worse one by one, what stayed put together."""
+    stayed = _told([entry.new for entry in entries if entry.change == "same"], trims)
+    changed = [
+        Told(entry.new, still_words(entry), place(entry.new, trims.get(entry.new.page or 0)), 1)
+        for entry in entries
+        if entry.change != "same"
+    ]
+    return sorted([*changed, *stayed], key=lambda told: _worst_first(told.finding))
 
 
 def _worst_first(finding: Finding) -> tuple[object, ...]:
@@ -181,18 +225,15 @@ def _worst_first(finding: Finding) -> tuple[object, ...]:
 def comparison_html(comparison: Comparison, pictures: Path | None = None) -> str:
     """The comparison as one self-contained HTML page; ``pictures`` are those of the new version's report."""
     embedded = Pictures(pictures)
-    stills = sorted(comparison.still, key=lambda entry: _worst_first(entry.new))
-    shown = [*comparison.added, *(entry.new for entry in stills)]
-    embedded.take(finding.details.get("picture") for finding in shown)
     before, now = comparison.old.trims_mm, comparison.new.trims_mm
-    entries = [(entry.new, still_words(entry)) for entry in stills]
     sections = [
-        ("New", "not in the former version", _told(comparison.added), now),
-        ("Still there", "told before", entries, now),
-        ("Not answered this time", "nobody can say whether it is gone", _told(comparison.open), before),
-        ("Gone with its page", "the page is not in the new version", _told(comparison.left_out), before),
-        ("Fixed", "thank you", _told(comparison.fixed), before),
+        ("New", "not in the former version", _told(comparison.added, now)),
+        ("Still there", "told before", _told_still(comparison.still, now)),
+        ("Not answered this time", "nobody can say whether it is gone", _told(comparison.open, before)),
+        ("Gone with its page", "the page is not in the new version", _told(comparison.left_out, before)),
+        ("Fixed", "thank you", _told(comparison.fixed, before)),
     ]
+    embedded.take(told.finding.details.get("picture") for _, _, entries in sections[:2] for told in entries)
     return (
         environment()
         .get_template("compare.html.j2")
@@ -208,7 +249,3 @@ def comparison_html(comparison: Comparison, pictures: Path | None = None) -> str
             waived=waived_words,
         )
     )
-
-
-def _told(findings: Sequence[Finding]) -> list[tuple[Finding, str]]:
-    return [(finding, figures(finding)) for finding in sorted(findings, key=_worst_first)]

@@ -457,6 +457,22 @@ def test_the_very_same_file_is_told() -> None:
     assert "the very same file" in render_comparison(compare(version(), version()))
 
 
+def test_what_says_the_same_is_told_once() -> None:
+    """A file saved with another setting brings one fault a hundred times."""
+    many = [
+        finding("colour.rgb", "ask", page=1 + turn % 3, key=f"k{turn}", box=[turn, turn, turn + 1, turn + 1])
+        for turn in range(100)
+    ]
+    text = render_comparison(compare(version(), version(*many)))
+
+    assert "100 new" in text
+    assert "ask    colour.rgb x100  pages 1 to 3" in text
+    assert text.count("colour.rgb") == 1
+    html = comparison_html(compare(version(), version(*many)))
+    assert html.count('<article class="slip"') == 1
+    assert "pages 1 to 3; 100 findings" in html
+
+
 def test_waived_findings_are_told_as_such() -> None:
     waived = [entry for entry in report().findings if entry.waived]
 
