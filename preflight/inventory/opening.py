@@ -1,9 +1,9 @@
 """Opens a customer's file, whatever it turns out to be, with both engines, and says what kind of file it is.
 
 The file is only read. It is recognised by content; a PDF is opened for its structure (qpdf through pikepdf) and for drawing (MuPDF), and both
-must agree on the number of pages. In the drawing engine's memory, and nowhere else, three things are set so that plates are what a
+must agree on the number of pages. In the drawing engine's memory, and nowhere else, four things are set so that plates are what a
 press would get: each page's crop box is its media box (content outside the crop box prints too), the press condition stands where
-the file brings none, and each layer has its print state. Pictures are wrapped into a PDF of their printed size.
+the file brings none, each layer has its print state, and colours without ink paint nothing. Pictures are wrapped into a PDF of their printed size.
 
 What is wrong with the file is a fact (``DocumentFacts``); only a file that cannot be read from disk raises (``ToolFault``).
 """
@@ -24,6 +24,7 @@ from pymupdf import mupdf
 from preflight.errors import ToolFault
 from preflight.inventory.layers import read_layers, settle_layers
 from preflight.inventory.model import DocumentFacts
+from preflight.inventory.no_ink import settle_no_ink
 from preflight.inventory.objects import clean_text
 from preflight.inventory.page_tree import PageEntry, PageTreeFault, pages_of
 from preflight.inventory.press import press_condition
@@ -74,6 +75,8 @@ class Artwork:
         self.makes_claim: bool | None = None
         #: What was seen in a picture's pixels, by what it is made of and the part that shows.
         self.looked_pictures: dict[Any, Any] = {}
+        #: Objects whose colour spaces without ink are settled, by number.
+        self.settled_objects: set[int] = set()
         self._facts: DocumentFacts | None = None
         self._file: int | None = None
 
@@ -96,6 +99,7 @@ class Artwork:
         media = mupdf.pdf_dict_gets_inheritable(page, "MediaBox")
         if mupdf.pdf_is_array(media) and mupdf.pdf_array_len(media) == 4:
             mupdf.pdf_dict_puts(page, "CropBox", mupdf.pdf_copy_array(media))
+        settle_no_ink(self.document, page, self.settled_objects)
         return mupdf.pdf_load_page(self.document, number - 1)
 
     def take_structure_warnings(self) -> None:
