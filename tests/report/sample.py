@@ -14,6 +14,7 @@ from preflight.findings import (
     Finding,
     NotJudged,
     PageReport,
+    PlatePictureReport,
     PlateReport,
     Report,
     RulesReport,
@@ -26,7 +27,7 @@ from preflight.findings import (
     counts_of,
     verdict_of,
 )
-from preflight.report.pictures import finding_picture, page_picture, picture_box_mm
+from preflight.report.pictures import finding_picture, page_picture, picture_box_mm, plate_picture
 
 TRIM_MM = (148.0, 210.0)
 PIXELS_PER_MM = 6
@@ -98,7 +99,21 @@ def findings() -> list[Finding]:
             "Ink adds up to 352.6 %, over the 330 % this paper takes, on 312 mm².",
             "The dark part of this picture carries more ink than the paper can take. Please convert the picture with the "
             "profile for this paper.",
-            details={"area_mm2": 312.0, "inks_percent": {"Cyan": 92.0, "Magenta": 84.1, "Yellow": 81.0, "Black": 95.5}},
+            details={
+                "area_mm2": 312.0,
+                "inks_percent": {"Cyan": 92.0, "Magenta": 84.1, "Yellow": 81.0, "Black": 95.5},
+                "patches": [
+                    {"area_mm2": 290.0, "rings_mm": [[[60, 100], [80, 100], [80, 114.5], [60, 114.5]]]},
+                    {"area_mm2": 22.0, "rings_mm": [[[76, 116], [82, 116], [82, 118], [79, 118]]]},
+                ],
+                "cost_if_missed": {
+                    "seen": "after the run",
+                    "amount": 1150.0,
+                    "currency": "EUR",
+                    "plates": 4,
+                    "parts": {"plates": 38.0, "make-ready": 105.0, "spoiled sheets": 1007.0},
+                },
+            },
         ),
         finding(
             "colour.unexpected-ink", "stop", "press", 1, [20.0, 20.0, 128.0, 48.0], 4.1, None, "percent",
@@ -162,6 +177,7 @@ RULES = {
         "source": "s = 2 x l x f, factor 1.5 acceptable",
     },
     "total-ink.high_above_percent": {"value": 330, "from": "sheetfed-coated.toml", "source": "common practice"},
+    "press.ink_order": {"value": ["Black", "Cyan", "Magenta", "Yellow"], "from": "standard.toml", "source": "common"},
     "press.intents": {"value": ["FOGRA39", "FOGRA51"], "from": "sheetfed-coated.toml", "source": "from memory"},
 }
 
@@ -289,6 +305,21 @@ def art(number: int) -> np.ndarray:
     return np.asarray(image)
 
 
+def plates_of(rgb: np.ndarray, entry: PageReport, folder: Path) -> list[PlatePictureReport]:
+    """Plates that would print a page: what each channel lacks of light, its common part in black, and nothing in the spot."""
+    lacking = 255 - rgb.astype(np.int16)
+    black = lacking.min(axis=2)
+    planes = [*(np.moveaxis(lacking, 2, 0) - black), black]
+    looks = ([0, 158, 224], [229, 0, 125], [255, 236, 0], [29, 29, 27], [30, 110, 60])
+    plates = []
+    for turn, plate in enumerate(entry.plates):
+        name = f"page-{entry.number:04}-plate-{turn + 1:02}.jpg" if turn < len(planes) else None
+        if name is not None:
+            (folder / name).write_bytes(plate_picture(planes[turn].astype(np.uint8)))
+        plates.append(PlatePictureReport(plate.ink, name, list(looks[turn])))
+    return plates
+
+
 def illustrated(folder: Path, whole: Report | None = None, pages: set[int] | None = None) -> Report:
     """The report with real pictures of its pages and findings in ``folder``; ``pages`` None: of all pages."""
     whole = whole or report()
@@ -302,7 +333,8 @@ def illustrated(folder: Path, whole: Report | None = None, pages: set[int] | Non
         name = f"page-{entry.number:04}.jpg"
         (folder / name).write_bytes(page_picture(rgb))
         box = picture_box_mm(rgb, ORIGIN_MM, PIXELS_PER_MM)
-        with_pictures.append(replace(entry, picture=name, picture_mm=box.rounded(3)))
+        plates = plates_of(rgb, entry, folder)
+        with_pictures.append(replace(entry, picture=name, picture_mm=box.rounded(3), plate_pictures=plates))
     pictured = []
     for turn, entry in enumerate(whole.findings):
         if entry.box_mm is not None and entry.page is not None and (pages is None or entry.page in pages):

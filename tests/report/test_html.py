@@ -391,3 +391,75 @@ def test_hostile_details_are_told_or_left_to_the_json_report() -> None:
 
     assert [said for _, said in told] == ["1.5", "yes"]
     assert "\x1b" not in told[1][0]
+
+
+# --- pictures without a picture of their own --------------------------------------------------------------------------------
+
+
+def test_a_finding_without_a_picture_is_cut_from_its_page(whole: Report, pictures: Path) -> None:
+    """Findings of the whole file, and the thirteenth of a page, have a place and no picture made for them."""
+    bare = [replace(entry, details={}) if entry.id == "margins.near-trim" else entry for entry in whole.findings]
+    tree = Tree(html_report(replace(whole, findings=bare), pictures))
+
+    [cut] = [attrs for attrs in tree.all("svg") if attrs.get("class") == "cut-out"]
+    x, y, wide, high = (float(value) for value in (cut["viewbox"] or "").split())
+    # 12 mm around [2.1, 190, 40, 194], no further than the page's picture goes.
+    assert (x, y) == (-3, 178)
+    assert (x + wide, y + high) == pytest.approx((52, 206), abs=0.01)
+    assert "boxed" in (cut["aria-label"] or "")
+
+
+@pytest.mark.parametrize("box", [[-500, -500, -400, -400], [900, 900, 901, 901], [0, 0, 0, 0], [-1e6, -1e6, 1e6, 1e6]])
+def test_a_place_beyond_the_page_is_no_fault(whole: Report, pictures: Path, box: list[float]) -> None:
+    odd = replace(whole, findings=[finding("binding.spine-width", page=3, box=box)])
+    tree = Tree(html_report(odd, pictures))
+
+    [cut] = [attrs for attrs in tree.all("svg") if attrs.get("class") == "cut-out"]
+    assert all(float(value) > 0 for value in (cut["viewbox"] or "").split()[2:])
+    for rect in tree.all("rect"):
+        assert float(rect["width"] or 0) >= 0
+        assert float(rect["height"] or 0) >= 0
+
+
+# --- the press and what it costs ---------------------------------------------------------------------------------------------
+
+
+def test_each_unit_says_its_ink_and_how_much(tree: Tree) -> None:
+    switches = [attrs for attrs in tree.all("input") if "unit-switch" in (attrs.get("class") or "")]
+
+    assert len(switches) == 4 * 5  # four pages with pictures, five inks
+    assert "Press units in running order : untick one to lift its plate off Black 7.3 %" in tree.text.replace(
+        "7.4", "7.3"
+    )
+
+
+def test_plates_are_lifted_only_where_all_their_pictures_are_there(
+    whole: Report, tmp_path: Path, pictures: Path
+) -> None:
+    import shutil
+
+    folder = tmp_path / "pictures"
+    shutil.copytree(pictures, folder)
+    (folder / "page-0003-plate-02.jpg").unlink()
+
+    text = html_report(whole, folder)
+
+    assert text.count('class="unit-switch unit-switch-1"') == 3
+    assert 'name="cut-3"' in text
+
+
+def test_what_a_missed_fault_costs_is_said_with_its_parts(tree: Tree) -> None:
+    assert (
+        "What it costs if missed EUR 1,150, seen after the run (4 plates 38, make-ready 105, spoiled sheets 1,008)"
+        in (tree.text.replace("EUR 1,151", "EUR 1,150"))
+    )
+    assert "Dearest if missed" in tree.text
+
+
+def test_without_figures_nothing_is_said_of_cost() -> None:
+    assert "missed" not in Tree(html_report(clean_report())).text
+
+
+def test_strange_costs_are_left_out() -> None:
+    for cost in ("x", {}, {"amount": "9"}, {"amount": 3, "parts": ["a"], "currency": ["<b>"], "seen": None}):
+        html_report(replace(report(), findings=[finding("line.hairline", details={"cost_if_missed": cost})]))

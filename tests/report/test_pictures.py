@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
+from report.sample import finding, page, report
 
+from preflight.report.illustrate import picture_file_findings
 from preflight.report.pictures import (
     CONTEXT_MM,
     FINDING_BYTES,
@@ -15,9 +19,12 @@ from preflight.report.pictures import (
     PAGE_BYTES,
     PAGE_HEIGHT_PX,
     PAGE_WIDTH_PX,
+    PLATE_BYTES,
+    PLATE_HEIGHT_PX,
     finding_picture,
     page_picture,
     picture_box_mm,
+    plate_picture,
     window_mm,
 )
 from preflight.units import Box
@@ -175,3 +182,38 @@ def test_the_same_page_gives_the_same_bytes() -> None:
     first, second = (page_picture(noise(50, 50)) for _ in range(2))
 
     assert first == second
+
+
+def test_a_finding_of_the_whole_file_is_cut_from_its_pages_picture(tmp_path: Path) -> None:
+    """It is known when all pages are through and their plates are gone; the box is where it was found."""
+    rgb = ground(255)
+    rgb[33 * 6 : 43 * 6, 43 * 6 : 63 * 6] = 0  # 10 mm high, 20 mm wide, at 40 and 30 mm from the trim
+    (tmp_path / "page-0001.jpg").write_bytes(page_picture(rgb))
+    shown = picture_box_mm(rgb, ORIGIN, PIXELS_PER_MM).rounded(3)
+    pages = [replace(page(1), picture="page-0001.jpg", picture_mm=shown, trim_mm=list(TRIM))]
+    found = finding("binding.spine-width", page=1, box=[40, 30, 60, 40])
+    lost = finding("binding.spine-width", page=2, box=[40, 30, 60, 40])
+    whole = replace(report(pages=2), pages=pages, findings=[found, lost])
+
+    pictured, without = picture_file_findings(whole, tmp_path).findings
+
+    image = levels(opened((tmp_path / pictured.details["picture"]).read_bytes()))
+    assert image[image.shape[0] // 2, image.shape[1] // 2] < 40
+    assert image[4:12, 4:12].min() > 200
+    assert "picture" not in without.details
+    # A picture that is gone is a picture less.
+    (tmp_path / "page-0001.jpg").unlink()
+    assert "picture" not in picture_file_findings(whole, tmp_path).findings[0].details
+
+
+def test_a_plate_is_black_where_it_is_full() -> None:
+    plane = np.zeros((1800, 1200), dtype=np.uint8)
+    plane[:900] = 255
+
+    image = Image.open(io.BytesIO(plate_picture(plane)))
+
+    assert (image.mode, image.size) == ("L", (360, PLATE_HEIGHT_PX))
+    assert np.asarray(image)[100].max() < 8
+    assert np.asarray(image)[400].min() > 247
+    noisy = np.random.default_rng(7).integers(0, 256, (1800, 1200), dtype=np.uint8)
+    assert len(plate_picture(noisy)) <= PLATE_BYTES

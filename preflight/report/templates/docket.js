@@ -13,9 +13,9 @@
   function mm(value, digits) { return value.toFixed(digits === undefined ? 1 : digits).replace(/\.0$/, "") + " mm"; }
 
   // --- press units: one plate alone, all down again
-  all(document, ".press").forEach(function (press) {
-    var switches = all(press, ".unit-switch");
-    var tools = press.querySelector(".press-tools");
+  function plates(sheet) {
+    var switches = all(sheet, ".unit-switch");
+    var tools = sheet.querySelector(".press-tools");
     if (switches.length < 2 || !tools) { return; }
     switches.forEach(function (one) {
       var unit = one.closest(".unit");
@@ -29,10 +29,10 @@
     var back = made("button", "all plates down", { type: "button", class: "all-down" });
     back.addEventListener("click", function () { switches.forEach(function (one) { one.checked = true; }); });
     tools.prepend(back);
-  });
+  }
 
   // --- the knife: by tenths of a millimetre
-  all(document, ".sheet").forEach(function (sheet) {
+  function tenths(sheet) {
     var cut = sheet.querySelector(".cut"), svg = sheet.querySelector(".drawing"), knife = svg && svg.querySelector(".knife");
     if (!cut || !knife) { return; }
     var wide = Number(svg.dataset.wide), high = Number(svg.dataset.high);
@@ -59,10 +59,10 @@
         move(off);
       });
     });
-  });
+  }
 
   // --- the ruler: two points, by mouse or by arrow keys and Enter
-  all(document, ".sheet").forEach(function (sheet) {
+  function ruler(sheet) {
     var svg = sheet.querySelector(".drawing"), place = sheet.querySelector(".switches");
     if (!svg || !place || !svg.dataset.wide) { return; }
     var px = Number(svg.dataset.px), view = svg.viewBox.baseVal;
@@ -159,7 +159,17 @@
       if (second) { first = second = null; }
       draw();
     });
-  });
+  }
+
+  // Not before a sheet comes near the window: a book of 64 pages opens at once.
+  function fitted(sheet) { plates(sheet); tenths(sheet); ruler(sheet); }
+  if (!("IntersectionObserver" in window)) { all(document, ".sheet").forEach(fitted); return; }
+  var watch = new IntersectionObserver(function (seen) {
+    seen.forEach(function (entry) {
+      if (entry.isIntersecting) { watch.unobserve(entry.target); fitted(entry.target); }
+    });
+  }, { rootMargin: "600px" });
+  all(document, ".sheet").forEach(function (sheet) { watch.observe(sheet); });
 })();
 
 (function () {
