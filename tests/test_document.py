@@ -227,6 +227,7 @@ def test_settings_in_use_wherever_they_are_nested(entries, what, inside, tmp_pat
         {"TR": Array([Name.Identity] * 4)},
         {"TR2": Name.Default, "HT": Name.Default, "BG2": Name.Default, "UCR2": Name.Default},
         {"TR": curve(1)},  # from 0 straight to 1
+        {"TR": curve(2), "TR2": Name.Default},  # the newer entry holds (ISO 32000-2, Table 57)
         {"OP": True, "ca": 0.5},
     ],
 )
@@ -367,15 +368,29 @@ def test_shown_and_printed_may_differ(tmp_path):
     assert (fact.shown, fact.printed) == (False, True)
 
 
-def test_a_visibility_expression_makes_the_layers_unknown(tmp_path):
+def test_an_expression_without_sense_makes_the_layers_unknown(tmp_path):
+    for written, known in (
+        (Array([Name.Not]), False),
+        (Array([Name.Nor, None]), False),
+        (Array([Name.Not, None]), True),
+    ):
+        book = Book()
+        layer = book.layer("Text")
+        expression = Array([item if item is not None else layer for item in written])
+        group = book.pdf.make_indirect(Dictionary(Type=Name.OCMD, VE=expression))
+        book.page(f"/OC /M BDC {BLACK} EMC", resources={"M": group})
+        assert ("layers" not in facts_of(book, tmp_path).unknown) == known
+
+
+def test_the_pages_that_name_a_layer(tmp_path):
     book = Book()
-    layer = book.layer("Text")
-    group = book.pdf.make_indirect(Dictionary(Type=Name.OCMD, VE=Array([Name.Not, layer])))
-    book.page(f"/OC /M BDC {BLACK} EMC", resources={"M": group})
-    assert "layers" in facts_of(book, tmp_path).unknown
-    plain = Book()
-    plain.page(f"/OC /M BDC {BLACK} EMC", resources={"M": plain.layer("Text")})
-    assert facts_of(plain, tmp_path).unknown == {}
+    layer, other = book.layer("Text"), book.layer("Notes", on=False)
+    group = book.pdf.make_indirect(Dictionary(Type=Name.OCMD, VE=Array([Name.Not, other])))
+    book.page("")
+    book.page(f"/OC /M BDC {BLACK} EMC", resources={"M": layer})
+    book.page(f"/F Do /OC /M BDC {BLACK} EMC", resources={"M": group, "F": book.form(BLACK, OC=layer)})
+    text, notes = facts_of(book, tmp_path).layers
+    assert (text.pages, notes.pages) == ((2, 3), (3,))
 
 
 # --- spot recipes (8.6.6.4) ------------------------------------------------------------------------------------------

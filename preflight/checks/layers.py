@@ -34,6 +34,8 @@ def check_file(inventory: Inventory, job: Job, limits: NoLimits) -> Iterator[Ans
         pages = [page.number for page in inventory.pages if layer.name in page.layers_used]
         if _is_unused(layer, pages, inventory):
             continue
+        # What does not print leaves nothing on any page: the file's structure tells where it is.
+        pages = pages or list(layer.pages)
         states = "prints, but does not show on a screen" if layer.printed else "shows on a screen, but does not print"
         yield Found(
             kind="print-differs",

@@ -5,7 +5,7 @@ Each fact is read on its own; one that cannot be read is named in ``unknown`` wi
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +13,8 @@ from preflight.inventory.actions import read_actions, read_attachments
 from preflight.inventory.claim import read_claim, read_makers
 from preflight.inventory.claim_details import StructureSights
 from preflight.inventory.intents import read_intents
-from preflight.inventory.layers import read_layers
+from preflight.inventory.layer_expressions import expression_of, is_on
+from preflight.inventory.layers import groups_of, read_layers
 from preflight.inventory.model import ClaimFacts, DocumentFacts, ForeignSetting
 from preflight.inventory.objects import clean_text, entry, is_dictionary
 from preflight.inventory.resources import PageUses, all_uses_of
@@ -56,13 +57,16 @@ def read_document(artwork: Artwork) -> DocumentFacts:
     }
     claim: ClaimFacts = facts["claim"]
     sights = StructureSights() if claim.claim is not None else None
-    used = _UsedOnPages(expects_layers=bool(facts["layers"]), sights=sights)
+    used = _UsedOnPages({layer.object_number: layer.printed for layer in facts["layers"]}, sights)
     for fact in ("document", "spots", "layers", *(("claim",) if sights else ())):
         # One look through all pages gives all of them; where it cannot be finished none is certain.
         ask(fact, lambda: used.look(artwork), None)
     if sights is not None:
         facts["claim"] = ask("claim", lambda: replace(claim, sights=sights.all_of(artwork, claim.filters)), claim)
     facts |= {"foreign_settings": tuple(used.settings), "spot_recipes": used.spots.all()}
+    facts["layers"] = tuple(
+        replace(layer, pages=tuple(used.layers.get(layer.object_number, ()))) for layer in facts["layers"]
+    )
     if used.expression is not None:
         unknown.setdefault("layers", used.expression)
     artwork.take_structure_warnings()
@@ -87,14 +91,16 @@ def _preseparated(artwork: Artwork) -> tuple[int, ...]:
 class _UsedOnPages:
     """What the pages use of things that concern the whole file; looked through once, however often it is asked."""
 
-    def __init__(self, *, expects_layers: bool, sights: StructureSights | None) -> None:
+    def __init__(self, printed: dict[int, bool | None], sights: StructureSights | None) -> None:
         self.settings: list[ForeignSetting] = []
         self.spots = SpotRecipes()
+        #: The pages whose content names a layer, by the layer's object number.
+        self.layers: dict[int | None, list[int]] = {}
         #: Why what prints on layers is not known.
         self.expression: str | None = None
         #: What a PDF/X claim is held against; None where the file makes none.
         self.sights = sights
-        self._expects_layers = expects_layers
+        self._printed = printed
         self._fault: Exception | None = None
         self._looked = False
 
@@ -118,13 +124,19 @@ class _UsedOnPages:
         self.spots.add(number, uses)
         if self.sights is not None:
             self.sights.add_page(number, dictionary, uses)
-        if self._expects_layers and self.expression is None and _has_layer_expression(uses):
-            self.expression = f"page {number} shows layers by an expression, which is not understood here"
+        if not self._printed:
+            return
+        members = list(_memberships(uses))
+        for group in set[int | None]().union(*map(groups_of, members)):
+            self.layers.setdefault(group, []).append(number)
+        expressions = (entry(member, "/VE") for member in members)
+        if any(found is not None and is_on(expression_of(found), self._printed) is None for found in expressions):
+            self.expression = self.expression or f"page {number} shows layers by an expression that makes no sense"
 
 
-def _has_layer_expression(uses: PageUses) -> bool:
-    """Whether a visibility expression (8.11.2.2, VE) is in use; the drawing engine does not evaluate them (tried)."""
-    return any(
-        entry(use.thing if use.category == "Properties" else entry(use.thing, "/OC"), "/VE") is not None
-        for use in uses.of("Properties", "XObject")
-    )
+def _memberships(uses: PageUses) -> Iterator[Any]:
+    """What a page's content and the things it draws name as layers, or as memberships of layers (8.11.2)."""
+    for use in uses.of("Properties", "XObject"):
+        member = use.thing if use.category == "Properties" else entry(use.thing, "/OC")
+        if member is not None:
+            yield member

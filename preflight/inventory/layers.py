@@ -78,8 +78,9 @@ def settle_layers(document: Any, pdf: pikepdf.Pdf, layers: tuple[Layer, ...]) ->
 
 
 def _needs_settling(pdf: pikepdf.Pdf) -> bool:
+    """Whether a layer has what the engine reads in its own way: usage, and intents (which it does not look at)."""
     groups = items_of(entry(pdf.Root, "/OCProperties", "/OCGs"))
-    return any(entry(group, "/Usage") is not None for group in groups)
+    return any(entry(group, key) is not None for group in groups for key in ("/Usage", "/Intent"))
 
 
 def _state(group: Any, number: int, configuration: Any, event: str) -> bool:
@@ -127,16 +128,16 @@ def _named_in_content(pdf: pikepdf.Pdf) -> set[int | None] | None:
                 continue
             for key, value in entries_of(holder):
                 if key == "/OC":
-                    found.update(_groups_of(value))
+                    found.update(groups_of(value))
                 elif key == "/Properties" and is_dictionary(value):
                     for _, member in entries_of(value):
-                        found.update(_groups_of(member))
+                        found.update(groups_of(member))
                 elif object_number(value) is None and (is_dictionary(value) or is_array(value)):
                     waiting.append(value)
     return found
 
 
-def _groups_of(thing: Any) -> set[int | None]:
+def groups_of(thing: Any) -> set[int | None]:
     """A layer itself, or those of a membership dictionary (OCMD), its visibility expression included."""
     found = {object_number(thing)}
     waiting = [entry(thing, "/OCGs"), entry(thing, "/VE")]

@@ -65,6 +65,8 @@ class Layer:
     processing_step: str | None = None
     #: Whether anything is drawn in it, where known.
     used: bool | None = None
+    #: Pages whose content names it, as far as known; it may be drawn on others.
+    pages: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)

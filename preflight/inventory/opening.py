@@ -24,12 +24,12 @@ from pymupdf import mupdf
 from preflight.errors import ToolFault
 from preflight.inventory.layers import read_layers, settle_layers
 from preflight.inventory.model import DocumentFacts
-from preflight.inventory.no_ink import settle_no_ink
 from preflight.inventory.objects import clean_text
 from preflight.inventory.page_tree import PageEntry, PageTreeFault, pages_of
 from preflight.inventory.press import press_condition
 from preflight.inventory.recognising import HEAD_BYTES, recognise
 from preflight.inventory.repairs import Repairs
+from preflight.inventory.settling import PageSettler
 from preflight.inventory.warnings import classify_warnings, take_warnings
 from preflight.ticket import Job
 
@@ -75,8 +75,7 @@ class Artwork:
         self.makes_claim: bool | None = None
         #: What was seen in a picture's pixels, by what it is made of and the part that shows.
         self.looked_pictures: dict[Any, Any] = {}
-        #: Objects whose colour spaces without ink are settled, by number.
-        self.settled_objects: set[int] = set()
+        self._page_settler: PageSettler | None = None
         self._facts: DocumentFacts | None = None
         self._file: int | None = None
 
@@ -99,8 +98,14 @@ class Artwork:
         media = mupdf.pdf_dict_gets_inheritable(page, "MediaBox")
         if mupdf.pdf_is_array(media) and mupdf.pdf_array_len(media) == 4:
             mupdf.pdf_dict_puts(page, "CropBox", mupdf.pdf_copy_array(media))
-        settle_no_ink(self.document, page, self.settled_objects)
+        self._settler().settle(page)
         return mupdf.pdf_load_page(self.document, number - 1)
+
+    def _settler(self) -> PageSettler:
+        if self._page_settler is None:
+            layers = read_layers(self.pdf) if self.pdf is not None else ()
+            self._page_settler = PageSettler(self.document, {layer.object_number: layer.printed for layer in layers})
+        return self._page_settler
 
     def take_structure_warnings(self) -> None:
         """Sorts in what the structure reader has said since the last time."""
@@ -112,6 +117,7 @@ class Artwork:
     def close(self) -> None:
         """Lets go of the file."""
         self.document = None
+        self._page_settler = None
         self.pages = []
         self.last_uses = None
         if self.pdf is not None:

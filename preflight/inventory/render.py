@@ -6,7 +6,7 @@ pixel's corner lies exactly on the trim's top left corner, so edges there are ed
 placed to half a pixel (0.083 mm) and lines thinner than a pixel are one pixel wide.
 
 Known: pictures and shadings in a colour space Separation /None paint white in the engine, where ISO 32000-2 (8.6.6.4) says no mark
-(``no_ink`` sees to the rest); fills in an indexed space over a spot are mixed into the process inks; transfer functions are not
+(``settling`` sees to the rest); fills in an indexed space over a spot are mixed into the process inks; transfer functions are not
 applied; a tint is cut to the next lower of 255 steps.
 """
 

@@ -31,6 +31,11 @@ def test_a_shown_layer_that_does_not_print():
     assert "does not print" in finding.message
 
 
+def test_a_layer_that_does_not_print_is_placed_by_the_files_structure():
+    (finding,) = findings(Layer("Preise", 5, shown=True, printed=False, pages=(2, 3)))
+    assert (finding.page, finding.details["pages"]) == (2, [2, 3])
+
+
 def test_each_layer_is_told():
     found = findings(Layer("A", 5, shown=True, printed=False), Layer("B", 6, shown=True, printed=False))
     assert sorted(finding.details["layer"] for finding in found) == ["A", "B"]

@@ -1,0 +1,111 @@
+"""Settles what a page draws with, in the drawing engine's memory, where the engine would draw other than the plates are.
+
+Two things, each looked for in the resources of the page and of whatever it draws with:
+
+- Colours that put down no ink: Separation /None, and DeviceN of nothing but /None, leave no mark (ISO 32000-2, 8.6.6.4 and
+  8.6.6.5). The engine paints them as white, which erases what lies under it (seen: cyan of 100 % under it came out bare). Such
+  a space is made a pattern space without a pattern, in which it paints nothing.
+- Layers shown by an expression (8.11.2.2, VE), which the engine does not work out (tried): the membership is made one that
+  is always or never there, by the layers' print states.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from pymupdf import mupdf
+
+from preflight.inventory.layer_expressions import DEEPEST, Expression, is_on
+
+#: Forms within forms within patterns ...: deeper than any program writes.
+_DEEPEST = 24
+
+
+@dataclass
+class PageSettler:
+    """Settles the pages of one document (``mupdf.PdfDocument``); what pages share is settled once."""
+
+    document: Any
+    #: Whether each layer prints, by object number.
+    printed: Mapping[int, bool | None]
+    _seen: set[int] = field(default_factory=set)
+
+    def settle(self, page: Any) -> None:
+        """Settles a page object's resources and annotations, before it is drawn."""
+        self._resources(mupdf.pdf_dict_gets_inheritable(page, "Resources"), 0)
+        annotations = mupdf.pdf_dict_gets(page, "Annots")
+        for index in range(mupdf.pdf_array_len(annotations)):
+            annotation = mupdf.pdf_array_get(annotations, index)
+            self._membership(mupdf.pdf_dict_gets(annotation, "OC"))
+            shown = mupdf.pdf_dict_gets(mupdf.pdf_dict_gets(annotation, "AP"), "N")
+            for form in (shown, *_values(shown)):
+                self._holder(form, 0)
+
+    def _holder(self, thing: Any, depth: int) -> None:
+        """A form, picture, pattern, Type 3 font or appearance."""
+        if not mupdf.pdf_is_dict(thing) or self._was_here(thing):
+            return
+        self._membership(mupdf.pdf_dict_gets(thing, "OC"))
+        self._resources(mupdf.pdf_dict_gets(thing, "Resources"), depth + 1)
+
+    def _resources(self, resources: Any, depth: int) -> None:
+        if depth > _DEEPEST or not mupdf.pdf_is_dict(resources) or self._was_here(resources):
+            return
+        spaces = mupdf.pdf_dict_gets(resources, "ColorSpace")
+        for index in range(mupdf.pdf_dict_len(spaces)):
+            if _is_no_ink(mupdf.pdf_dict_get_val(spaces, index)):
+                pattern = mupdf.pdf_new_array(self.document, 1)
+                mupdf.pdf_array_push(pattern, mupdf.pdf_new_name("Pattern"))
+                mupdf.pdf_dict_put(spaces, mupdf.pdf_dict_get_key(spaces, index), pattern)
+        for membership in _values(mupdf.pdf_dict_gets(resources, "Properties")):
+            self._membership(membership)
+        for category in ("XObject", "Pattern", "Font"):
+            for thing in _values(mupdf.pdf_dict_gets(resources, category)):
+                self._holder(thing, depth)
+        for state in _values(mupdf.pdf_dict_gets(resources, "ExtGState")):
+            self._holder(mupdf.pdf_dict_gets(mupdf.pdf_dict_gets(state, "SMask"), "G"), depth)
+
+    def _membership(self, membership: Any) -> None:
+        expression = mupdf.pdf_dict_gets(membership, "VE")
+        if not mupdf.pdf_is_array(expression):
+            return
+        on = is_on(_plain(expression, 0), self.printed)
+        if on is None:
+            return
+        for key in ("VE", "OCGs", "P"):
+            mupdf.pdf_dict_dels(membership, key)
+        if not on:
+            # There is a layer, else no expression could be worked out: it is there where that one is not as it is.
+            number, printed = next(iter(self.printed.items()))
+            mupdf.pdf_dict_puts(membership, "OCGs", mupdf.pdf_new_indirect(self.document, number, 0))
+            mupdf.pdf_dict_puts(membership, "P", mupdf.pdf_new_name("AllOff" if printed else "AllOn"))
+
+    def _was_here(self, thing: Any) -> bool:
+        number = mupdf.pdf_to_num(thing)
+        if number in self._seen:
+            return True
+        if number:
+            self._seen.add(number)
+        return False
+
+
+def _is_no_ink(space: Any) -> bool:
+    family, named = (mupdf.pdf_array_get(space, place) for place in (0, 1))
+    if mupdf.pdf_to_name(family) == "Separation":
+        return str(mupdf.pdf_to_name(named)) == "None"
+    inks = {mupdf.pdf_to_name(mupdf.pdf_array_get(named, place)) for place in range(mupdf.pdf_array_len(named))}
+    return str(mupdf.pdf_to_name(family)) == "DeviceN" and inks == {"None"}
+
+
+def _plain(thing: Any, depth: int) -> Expression:
+    if depth > DEEPEST:
+        return None
+    if mupdf.pdf_is_array(thing):
+        return [_plain(mupdf.pdf_array_get(thing, place), depth + 1) for place in range(mupdf.pdf_array_len(thing))]
+    return str(mupdf.pdf_to_name(thing)) if mupdf.pdf_is_name(thing) else int(mupdf.pdf_to_num(thing))
+
+
+def _values(thing: Any) -> list[Any]:
+    return [mupdf.pdf_dict_get_val(thing, index) for index in range(mupdf.pdf_dict_len(thing))]

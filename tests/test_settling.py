@@ -1,0 +1,93 @@
+"""What is settled before a page is drawn: colours that put down no ink, and layers shown by an expression.
+
+By ISO 32000-2: 8.6.6.4 and 8.6.6.5 (None), 8.11.2.2 (VE), 8.11.2.3 (intent).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from artwork import Book, mm, rectangle
+from pikepdf import Array, Dictionary, Name
+from twins import NESTED, Thing, book, leaves_mark
+from whole import found_in, job_for, report_of
+
+_GROUND = f"1 0 0 0 k {rectangle(10, 10, 60, 40)} f"
+
+
+def _spaces(made: Book) -> dict[str, Any]:
+    alone = made.device_n(["None"])
+    return {"No": Array([Name.Separation, Name("/None"), alone[2], alone[3]]), "None": alone}
+
+
+def _thing(space: str, painting: str) -> Thing:
+    def resources(made: Book) -> dict[str, Any]:
+        return {"C": _spaces(made)[space], "Op": made.state(OP=True, op=True, OPM=1)}
+
+    return Thing(f"/C cs /C CS 1 scn 1 SCN 6 w {painting}", (20, 15, 20, 20), resources, _GROUND)
+
+
+@pytest.mark.parametrize("twin", NESTED)
+@pytest.mark.parametrize("space", ["No", "None"])
+@pytest.mark.parametrize("state", ["", "/Op gs "])
+def test_what_is_painted_in_it_changes_no_plate(state: str, space: str, twin: str, tmp_path: Path) -> None:
+    thing = _thing(space, f"{state}{rectangle(22, 17, 16, 16)} B")
+    pages = report_of(book(thing, twin).save(tmp_path / "art.pdf"), job_for()).pages
+    covered = {plate.ink: plate.coverage_percent for plate in pages[0].plates}
+    assert covered["Cyan"] == pytest.approx(30.0, abs=0.1)  # 60 x 40 of 100 x 80 mm
+    assert set(covered) == {"Cyan", "Magenta", "Yellow", "Black"}
+
+
+@pytest.mark.parametrize("check", ["overprint", "line", "black"])
+def test_no_check_speaks_of_it(check: str, tmp_path: Path) -> None:
+    thing = _thing("No", f"/Op gs 0.05 w {mm(22)} {mm(17)} m {mm(38)} {mm(17)} l S {rectangle(22, 19, 16, 10)} f")
+    assert not found_in(book(thing, "plain"), tmp_path, check)
+
+
+def test_a_named_ink_in_its_place_does_mark(tmp_path: Path) -> None:
+    """The twin: the same drawing in a spot ink."""
+    thing = Thing(
+        f"/C cs 1 scn {rectangle(22, 17, 16, 16)} f", (20, 15, 20, 20), lambda made: {"C": made.spot("Fern")}, _GROUND
+    )
+    assert leaves_mark(thing, "plain", tmp_path)
+
+
+# --- layers shown by an expression ------------------------------------------------------------------------------------
+
+_EXPRESSIONS = [
+    (lambda on, off: [Name.Not, on], False),
+    (lambda on, off: [Name.Not, off], True),
+    (lambda on, off: [Name.And, on, off], False),
+    (lambda on, off: [Name.And, on, Array([Name.Not, off])], True),
+    (lambda on, off: [Name.Or, off, on], True),
+    (lambda on, off: [Name.Or, off, Array([Name.Not, on])], False),
+]
+
+
+@pytest.mark.parametrize("nested", [False, True])
+@pytest.mark.parametrize(("expression", "shows"), _EXPRESSIONS)
+def test_an_expression_over_layers_is_worked_out(expression: Any, shows: bool, nested: bool, tmp_path: Path) -> None:
+    made = Book()
+    on, off = made.layer("Text"), made.layer("Notes", on=False)
+    member = made.pdf.make_indirect(Dictionary(Type=Name.OCMD, VE=Array(expression(on, off)), OCGs=on, P=Name.AllOff))
+    painting = f"0 0 0 1 k {rectangle(10, 10, 40, 20)} f"
+    if nested:
+        inner = made.form(painting, OC=member)
+        made.page("/F Do", resources={"F": made.form("/I Do", resources={"I": inner})})
+    else:
+        made.page(f"/OC /M BDC {painting} EMC", resources={"M": member})
+    report = report_of(made.save(tmp_path / "art.pdf"), job_for())
+    assert not report.unchecked
+    black = next(plate for plate in report.pages[0].plates if plate.ink == "Black")
+    assert black.coverage_percent == pytest.approx(10.0 if shows else 0.0, abs=0.1)  # 40 x 20 of 100 x 80 mm
+
+
+@pytest.mark.parametrize("intent", [Name.Design, Name.View, Name.All])
+def test_a_layer_for_designers_alone_hides_nothing(intent: Name, tmp_path: Path) -> None:
+    made = Book()
+    layer = made.layer("Sketch", on=False, Intent=intent)
+    made.page(f"/OC /L BDC 0 0 0 1 k {rectangle(10, 10, 40, 20)} f EMC", resources={"L": layer})
+    (page,) = report_of(made.save(tmp_path / "art.pdf"), job_for()).pages
+    assert page.plates[3].coverage_percent == pytest.approx(10.0 if intent == Name.Design else 0.0, abs=0.1)
