@@ -9,6 +9,8 @@ import re
 from string import Formatter
 
 import pytest
+from artwork import Book, rectangle
+from whole import report_of
 
 from preflight.checking import all_checks
 
@@ -65,3 +67,13 @@ def test_it_says_what_to_do(name, texts):
 def test_prepress_reads_figures_and_names(name, texts):
     """The text for prepress holds something measured or named, unless there is nothing more to say of it."""
     assert "{" in texts.message or name in ("file.locked", "colour.registration")
+
+
+def test_parts_of_the_artwork_are_called_as_a_customer_calls_them(tmp_path):
+    """Values go into a text too: what prepress calls vectors are drawings to others."""
+    book = Book()
+    book.page(f"1 0 0 rg {rectangle(20, 20, 40, 40)} f")
+    [rgb] = [finding for finding in report_of(book.save(tmp_path / "a.pdf")).findings if finding.id == "colour.rgb"]
+
+    assert "RGB in vectors" in rgb.message
+    assert rgb.remedy.startswith("Some drawings or texts are in RGB")

@@ -25,10 +25,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import numpy as np
-
 from preflight.checking import Answer, Check, Kind
-from preflight.colour_use import BLEND_SPACES, RGB, foreign_colours
+from preflight.colour_use import BLEND_SPACES, RGB, SOFT_MASKS, foreign_colours
 from preflight.conditions import for_press, intent_name, is_accepted
 from preflight.findings import Found, NotJudged, Stage
 from preflight.inks import (
@@ -54,6 +52,14 @@ from preflight.inventory.model import (
 from preflight.places import gather
 from preflight.ticket import Job
 from preflight.units import TOLERANCE_MM, Box
+
+#: The parts of the artwork as a customer calls them.
+CALLED = {
+    "images": "pictures",
+    "vectors": "drawings or texts",
+    SOFT_MASKS: "shadows or soft edges",
+    BLEND_SPACES: "see-through effects",
+}
 
 
 @dataclass(frozen=True)
@@ -95,7 +101,7 @@ def _in_places(page: Page, kind: str, what: str, things: list[tuple[Painted, Box
             subject=what,
             worse="high",
             count=len(place.boxes),
-            values={"area": _area_words(area), "spaces": ", ".join(spaces[:4])},
+            values={"area": _area_words(area), "spaces": ", ".join(spaces[:4]), "things": CALLED.get(what, what)},
             details={"what": what, "area_mm2": round(area, 1), "spaces": spaces[:20]},
         )
 
@@ -117,7 +123,7 @@ def _page_blend_space(page: Page) -> Iterator[Found]:
             unit="mm2" if area else None,
             subject=BLEND_SPACES,
             worse="high",
-            values={"area": "the whole page", "spaces": page.group_family},
+            values={"area": "the whole page", "spaces": page.group_family, "things": CALLED[BLEND_SPACES]},
             details={"what": BLEND_SPACES, "area_mm2": round(area, 1), "spaces": [page.group_family]},
         )
 
@@ -144,6 +150,8 @@ def _all_plates_marked(page: Page, box: Box) -> bool:
     grid = plates.cells if plates else None
     if plates is None or grid is None or not grid.data:
         return True
+    import numpy as np
+
     ink = np.frombuffer(grid.data, dtype=np.uint8).reshape(grid.planes, grid.rows, grid.columns)
     process = [index for index, plate in enumerate(plates.plates) if is_process(plate.ink)]
     rows, columns = (
@@ -261,19 +269,19 @@ CHECK = Check(
         "rgb": Kind(
             Stage.PLATES,
             "RGB in {subject} ({spaces}), {area}: separated by a conversion nobody has agreed on.",
-            "Some {subject} are in RGB, the colours of a screen. They will look different in print, often duller. Please convert them "
+            "Some {things} are in RGB, the colours of a screen. They will look different in print, often duller. Please convert them "
             "to CMYK with the colour profile we name, or tell us that we may convert them.",
         ),
         "lab": Kind(
             Stage.PLATES,
             "Device-independent colour in {subject} ({spaces}), {area}: separated by a conversion nobody has agreed on.",
-            "Some {subject} are in colours that say how they look, not which inks print them (such as Lab), and have to be converted "
+            "Some {things} are in colours that say how they look, not which inks print them (such as Lab), and have to be converted "
             "before print. Please convert them to CMYK, gray or a spot ink, or tell us that we may convert them.",
         ),
         "other-cmyk": Kind(
             Stage.PLATES,
             "CMYK in {subject} with a profile that is not the output intent's ({spaces}), {area}: black text may turn into four inks.",
-            "Some {subject} were prepared for another kind of print: colours may shift, and black text may print in four colours. Please "
+            "Some {things} were prepared for another kind of print: colours may shift, and black text may print in four colours. Please "
             "export the PDF again with the colour profile we name and the setting 'preserve CMYK numbers', or tell us that we "
             "may correct it.",
         ),
