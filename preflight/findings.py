@@ -206,6 +206,17 @@ class TicketReport:
 
 
 @dataclass(frozen=True)
+class UnusedWaiver:
+    """A waiver of the ticket that holds for nothing in this file: which, whose, and why it does not."""
+
+    id: str
+    page: int | None
+    by: str
+    on: str
+    why: str
+
+
+@dataclass(frozen=True)
 class Report:
     """Everything that is said about one file."""
 
@@ -224,6 +235,7 @@ class Report:
     seconds: float
     press_profile: str | None = None
     shop: dict[str, Any] = field(default_factory=dict)
+    unused_waivers: list[UnusedWaiver] = field(default_factory=list)
 
 
 def verdict_of(findings: list[Finding], unchecked: list[Unchecked]) -> Verdict:

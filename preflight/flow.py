@@ -38,6 +38,7 @@ from preflight.inventory.model import DocumentFacts, Inventory, PageSummary, Pla
 from preflight.judging import group, judge, with_print
 from preflight.ticket import Job
 from preflight.units import Box
+from preflight.waivers import unused_waivers
 
 if TYPE_CHECKING:
     from preflight.inventory.opening import Artwork
@@ -152,6 +153,7 @@ def conclude(examined: Examined, job: Job, started: float) -> Report:
         seconds=round(time.monotonic() - started, 3),
         press_profile="; ".join(sorted(profiles)) or None,
         shop=dict(job.shop),
+        unused_waivers=list(unused_waivers(findings, job)),
     )
 
 

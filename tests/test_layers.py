@@ -43,7 +43,7 @@ FLOORS = [
     ),
     ("preflight.checks.",),
     ("preflight.rules", "preflight.rulefiles", "preflight.ticketfile"),
-    ("preflight.judging", "preflight.costs"),
+    ("preflight.judging", "preflight.costs", "preflight.waivers"),
     ("preflight.report", "preflight.report."),
     ("preflight.flow",),
     ("preflight.preload",),

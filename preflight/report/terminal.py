@@ -85,6 +85,9 @@ def print_report(report: Report, console: Console, written: Sequence[Path] = ())
             for group in groups:
                 _print_group(console, group, trims)
     _print_waived(console, report)
+    for line in unused_waiver_lines(report):
+        console.print()
+        paragraph(console, line)
     if report.not_judged:
         console.print()
         paragraph(console, not_judged_line(report.not_judged))
@@ -172,6 +175,15 @@ def waived_lines(report: Report) -> list[str]:
         f"{plain(group.worst.id)}  {alike_places(group, trims)}; by {plain(waived.by)} on {plain(waived.on)}: {plain(waived.why)}"
         for group in alike(finding for finding in report.findings if finding.waived is not None)
         if (waived := group.worst.waived) is not None
+    ]
+
+
+def unused_waiver_lines(report: Report) -> list[str]:
+    """Waivers of the ticket that hold for nothing here."""
+    return [
+        f"A waiver does not hold here: {plain(waiver.id)}{f' on page {waiver.page}' if waiver.page else ''}, "
+        f"by {plain(waiver.by)} on {plain(waiver.on)}: {plain(waiver.why)}."
+        for waiver in report.unused_waivers
     ]
 
 
