@@ -31,7 +31,6 @@ def source(tmp_path: Path) -> Path:
 @pytest.mark.parametrize(
     ("waiver", "why"),
     [
-        (waive("line.hairlines", page=1), "there is no finding of this name"),
         (waive("trim.spread", page=1), "nothing of the kind was found there"),
         (waive("line.hairline", page=2), "nothing of the kind was found there"),
         (waive("line.hairline", page=1, key="other"), "what was found there is not what was accepted"),
