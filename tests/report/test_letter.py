@@ -251,7 +251,7 @@ def test_waived_findings_are_told_as_agreed() -> None:
     assert "archive picture" not in text  # the shop's own note
     many = [finding("trap.gap", page=turn, waived=Waived(f"N{turn}", "soon", "")) for turn in range(1, 9)]
     assert "Accepted by N5, soon. - 3 more" in flat(said(about(*many)))
-    assert "Angenommen von M. Quill, 20. November 2026." in flat(said(about(waived), "de"))
+    assert "Angenommen von M. Quill am 20. November 2026." in flat(said(about(waived), "de"))
 
 
 def test_a_kind_of_a_later_version_is_told_in_its_own_words() -> None:
