@@ -98,7 +98,8 @@ def _picture_finding(
     crop = f"{stem}-{found.kind}.jpg"
     near = _composite_for(found.box_mm, reading.pixels, seen)
     boxes = found.details.get("boxes_mm", ())
-    (folder / crop).write_bytes(finding_picture(*near, found.box_mm, reading.page.trim_mm, boxes))
+    rings = [ring for patch in found.details.get("patches", ()) for ring in patch["rings_mm"]]
+    (folder / crop).write_bytes(finding_picture(*near, found.box_mm, reading.page.trim_mm, boxes, rings))
     details: dict[str, Any] = {"picture": crop}
     beside = second_picture(reading, check, found, near)
     if beside is not None:

@@ -33,7 +33,7 @@ CONTEXT_MM = 12.0
 LEAST_SIDE_SHARE = 0.3
 #: Smaller boxes are drawn as large as this, so that a hairline's frame does not cover it.
 _LEAST_BOX_PX = 14
-_DARK, _LIGHT = (20, 20, 24), (255, 255, 255)
+_DARK, _LIGHT, _OUTLINE = (20, 20, 24), (255, 255, 255), (156, 20, 80)
 
 
 def rgb_of(path: Path) -> Rgb:
@@ -75,8 +75,12 @@ def finding_picture(
     box_mm: Sequence[float],
     trim_mm: Sequence[float] | None,
     boxes_mm: Iterable[Sequence[float]] = (),
+    rings_mm: Iterable[Sequence[Sequence[float]]] = (),
 ) -> bytes:
-    """A finding's place as JPEG: its box and at least 12 mm around it; ``boxes_mm`` are its single places where it has several."""
+    """A finding's place as JPEG: its box and at least 12 mm around it.
+
+    ``boxes_mm`` are its single places where it has several, ``rings_mm`` lines around what it is about.
+    """
     whole = picture_box_mm(rgb, origin_mm, pixels_per_mm)
     place = Box(*box_mm)
     shown = window_mm(place, whole)
@@ -98,6 +102,8 @@ def finding_picture(
     canvas = _Canvas(image, shown)
     if trim_mm is not None:
         canvas.dashed(Box(0.0, 0.0, trim_mm[0], trim_mm[1]))
+    for ring in rings_mm:
+        canvas.outlined(ring)
     single = [Box(*box) for box in boxes_mm]
     for box in single:
         canvas.framed(box, thin=True)
@@ -200,6 +206,12 @@ class _Canvas:
             corners = (x0 + inset, y0 + inset, x1 - inset, y1 - inset)
             if corners[2] - corners[0] >= 2 * line and corners[3] - corners[1] >= 2 * line:
                 self.draw.rectangle(corners, outline=colour, width=line)
+
+    def outlined(self, ring: Sequence[Sequence[float]]) -> None:
+        """A closed line, dark inside light."""
+        points = [self.place(Box(x, y, x, y))[:2] for x, y in ring]
+        for colour, width in ((_LIGHT, 3), (_OUTLINE, 1)):
+            self.draw.line([*points, *points[:2]], fill=colour, width=width)
 
     def dashed(self, box: Box) -> None:
         """A thin line of dark and light dashes."""

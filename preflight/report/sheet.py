@@ -47,6 +47,8 @@ class Unit:
     percent: float
     rgb: tuple[int, int, int] | None = None
     picture: str | None = None
+    #: Nothing on it anywhere, so no plate is made.
+    empty: bool = False
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,12 @@ class Sheet:
     #: Whether plates can be lifted: every plate with ink on it has its picture here.
     lifts: bool = False
     outlines: tuple[Outline, ...] = field(default=())
+
+    @property
+    def found(self) -> list[Place]:
+        """The findings of this page, each once, in their order."""
+        places = {place.number: place for place in (*(mark.place for mark in self.marks), *self.loose)}
+        return [places[number_] for number_ in sorted(places)]
 
     @property
     def facts(self) -> list[tuple[str, str]]:
@@ -155,10 +163,7 @@ def sheet_of(
             )
             marks.append(_mark(place, single, view, px, reaches))
     units = _units(page, plates or {}, running_order)
-    pictured = {plate.ink for plate in page.plate_pictures}
-    lifts = bool(picture and units) and all(
-        unit.ink in pictured and (unit.picture is not None or _is_blank(page, unit.ink)) for unit in units
-    )
+    lifts = bool(picture) and any(unit.picture for unit in units) and all(unit.picture or unit.empty for unit in units)
     outlines = outlines_of(places, page.number, view, px) if shown is not None else ()
     return Sheet(
         page.number, page, picture, frame, view, trim, bleed, px, tuple(marks), tuple(loose), units, lifts, outlines
@@ -169,17 +174,15 @@ def _units(page: PageReport, plates: dict[str, str], running_order: Sequence[str
     """The plates in running order: inks the rules name first, then the others as the file has them, finishing last."""
     turns = {ink: turn for turn, ink in enumerate(running_order)}
     looks = {plate.ink: plate.rgb for plate in page.plate_pictures}
+    pictured = {plate.ink for plate in page.plate_pictures if plate.picture is not None}
     ordered = sorted(page.plates, key=lambda plate: (plate.kind == "finishing", turns.get(plate.ink, len(turns))))
     units = []
     for turn, plate in enumerate(ordered, start=1):
         rgb = looks.get(plate.ink, [])
         look = (rgb[0], rgb[1], rgb[2]) if len(rgb) == 3 else None
-        units.append(Unit(turn, plate.ink, plate.kind, plate.coverage_percent, look, plates.get(plate.ink)))
+        empty = plate.ink in looks and plate.ink not in pictured
+        units.append(Unit(turn, plate.ink, plate.kind, plate.coverage_percent, look, plates.get(plate.ink), empty))
     return tuple(units)
-
-
-def _is_blank(page: PageReport, ink: str) -> bool:
-    return any(plate.ink == ink and plate.picture is None for plate in page.plate_pictures)
 
 
 def _boxes(place: Place) -> list[Box]:

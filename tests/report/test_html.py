@@ -427,7 +427,8 @@ def test_a_place_beyond_the_page_is_no_fault(whole: Report, pictures: Path, box:
 def test_each_unit_says_its_ink_and_how_much(tree: Tree) -> None:
     switches = [attrs for attrs in tree.all("input") if "unit-switch" in (attrs.get("class") or "")]
 
-    assert len(switches) == 4 * 5  # four pages with pictures, five inks
+    assert len(switches) == 4 * 4  # four pages with pictures, four inks on them
+    assert tree.text.count("no plate") == 4  # and a spot that is on none
     assert "Press units in running order : untick one to lift its plate off Black 7.3 %" in tree.text.replace(
         "7.4", "7.3"
     )
