@@ -6,7 +6,7 @@ import itertools
 import random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from symbols import SEEDS, Symbol, code_39, code_128, ean_8, ean_13, itf, upc_e
 
@@ -65,6 +65,16 @@ def test_what_stands_beside_a_symbol_does_not_hide_it(kind):
 @settings(max_examples=60, deadline=None)
 def test_the_digits_of_any_ean_13(number, module):
     assert only(row_of(ean_13(number), module)).digits == number
+
+
+@given(st.text("0123456789", min_size=14, max_size=14), st.sampled_from([2, 3]), st.booleans())
+@example("00012345678905", 3, False)
+@settings(max_examples=150, deadline=None)
+def test_an_interleaved_code_ends_at_its_last_bar(number, wide, backwards):
+    """A pair of digits may begin like a stop, with a wide space after it that is no margin."""
+    row = row_of(itf(number, wide))
+    match = only(row[::-1] if backwards else row)
+    assert (match.symbology, match.first, match.last) == ("ITF", 0, len(row))
 
 
 def test_a_symbol_with_some_digits_broken_is_still_one():

@@ -230,16 +230,18 @@ def _interleaved(row: Widths, start: int) -> BarMatch | None:
     if any(abs(width / narrow - 1.0) > 0.5 for width in row[start : start + 4]):
         return None
     place, pairs = start + 4, 0
+    # The end is the last place that looks like it: a pair of digits may begin like a stop, its wide space like the margin.
+    ended: BarMatch | None = None
     while place + 3 <= len(row):
         ends = pairs >= _LEAST_PAIRS and _wide(row[place : place + 3], narrow) == [True, False, False]
         if ends and _is_clear(row, start, place + 3, narrow):
             module = _narrow_mean(row[start : place + 3], narrow)
-            return BarMatch("ITF", start, place + 3, module, False, 2 * pairs, 2 * pairs)
+            ended = BarMatch("ITF", start, place + 3, module, False, 2 * pairs, 2 * pairs)
         wide = _wide(row[place : place + 10], narrow)
         if wide is None or len(wide) < 10 or sum(wide[::2]) != 2 or sum(wide[1::2]) != 2:
-            return None
+            break
         place, pairs = place + 10, pairs + 1
-    return None
+    return ended
 
 
 def _narrow_of(row: Widths, start: int, shape: tuple[bool, ...]) -> float | None:
