@@ -1,5 +1,7 @@
 """Every page that is written (report, comparison, letter, the night's summary) under axe-core in a real browser, by day and night.
 
+None says anything on the console, asks for anything outside its file, or is wider than the screen of a telephone.
+
 Rules of WCAG 2.2 A and AA and axe's own good practice; what axe itself cannot decide (it needs a person's eye) is not counted.
 """
 
@@ -110,9 +112,18 @@ def look(browser: Any, axe: str, address: str, scheme: str) -> dict[str, Any]:
     context = browser.new_context(viewport={"width": 1280, "height": 900}, color_scheme=scheme)
     try:
         page = context.new_page()
+        heard: list[str] = []
+        page.on("console", lambda message: heard.append(message.text))
+        page.on("pageerror", lambda error: heard.append(str(error)))
+        page.on("request", lambda request: heard.append(request.url))
         page.goto(address)
+        page.set_viewport_size({"width": 380, "height": 800})
+        too_wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        page.set_viewport_size({"width": 1280, "height": 900})
         page.evaluate(axe)
         found: dict[str, Any] = page.evaluate(LOOK, TAGS)
+        found["heard"] = [line for line in heard if line != address and not line.startswith("data:")]
+        found["too_wide"] = too_wide
     finally:
         context.close()
     return found
@@ -126,6 +137,8 @@ def test_nobody_is_shut_out(browser: Any, axe: str, pages: Path, name: str, sche
     found = look(browser, axe, (pages / f"{name}.html").as_uri(), scheme)
 
     assert found["said"] == []
+    assert found["heard"] == []
+    assert found["too_wide"] <= 0
     assert found["passed"] > 5
 
 
