@@ -27,6 +27,8 @@ MOST_OF_A_KIND = 20
 MOST_BOXES = 500
 #: Findings that follow from another one: where the first is found, the others say nothing new.
 KNOCK_ON = {"trim.spread": ("trim.wrong-size", "pages.")}
+#: The same on one page: what is lost there cannot be expected to show.
+PAGE_KNOCK_ON = {"file.unreadable": ("pages.blank",)}
 
 
 def judge(answers: list[tuple[str, Found]], job: Job, sha256: str | None) -> list[Finding]:
@@ -36,6 +38,10 @@ def judge(answers: list[tuple[str, Found]], job: Job, sha256: str | None) -> lis
     for name, found in answers:
         if job.severity_of(name, found.kind, mild=found.mild) is not Severity.OFF:
             kept[f"{name}.{found.kind}", found.page, found.mild].append(found)
+    for cause, others in PAGE_KNOCK_ON.items():
+        pages = {page for identifier, page, _ in kept if identifier == cause and page is not None}
+        for key in [key for key in kept if key[0] in others and key[1] in pages]:
+            del kept[key]
     silenced = {
         prefix for cause, prefixes in KNOCK_ON.items() if any(key[0] == cause for key in kept) for prefix in prefixes
     }

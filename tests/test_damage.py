@@ -14,7 +14,9 @@ from artwork import Book, mm
 from opened import DEJAVU, damage_of, needs, opened
 from pikepdf import Array, Dictionary, Name, String
 from PIL import Image
+from whole import report_of
 
+from preflight.inventory.damage import page_damage
 from preflight.inventory.warnings import classify_warnings
 
 PLACE = f"q {mm(40)} 0 0 {mm(40)} {mm(10)} {mm(10)} cm /P Do Q"
@@ -273,6 +275,36 @@ def test_a_broken_font_is_told_as_a_font_only(tmp_path):
     assert damage_of(book, tmp_path) == ("", "")
 
 
+@needs(DEJAVU)
+def test_a_font_program_that_is_named_and_not_in_the_file_is_damage(tmp_path):
+    book = Book()
+    font = book.pdf.make_indirect(book.embedded_font(DEJAVU))
+    book.page("BT /F 12 Tf 9 9 Td (Fern) Tj ET", resources={"F": font})
+    changed = without(book, tmp_path, "FontFile2")
+    assert damage_of(changed, tmp_path) == ("font F: its font program is missing", "")
+    findings = report_of(tmp_path / "art.pdf").findings
+    assert {finding.id for finding in findings} & {"font.not-embedded", "file.unreadable"} == {"file.unreadable"}
+
+
+def test_a_page_without_its_content_is_not_called_blank(tmp_path):
+    """What follows from the loss is no finding of its own."""
+    book = Book()
+    book.page("0 0 0 1 k 0 0 9 9 re f")
+    changed = without(book, tmp_path, "Contents")
+    assert damage_of(changed, tmp_path) == ("page content is missing", "")
+    ids = [finding.id for finding in report_of(tmp_path / "art.pdf").findings]
+    assert "file.unreadable" in ids
+    assert "pages.blank" not in ids
+
+
+def test_a_fault_without_a_word_of_the_engines_is_told(tmp_path):
+    book = Book()
+    book.page("0 0 0 1 k 0 0 9 9 re f")
+    with opened(book, tmp_path) as artwork:
+        assert page_damage(artwork, 1, [], faults=1)[1]
+        assert page_damage(artwork, 1, ["premature end of file in jpeg"], faults=1)[1] == ()
+
+
 def test_a_broken_colour_profile_is_left_out(tmp_path):
     book = Book()
     space = Array([Name.ICCBased, book.stream(b"no profile " * 30, N=3)])
@@ -303,6 +335,7 @@ def test_encrypted_streams_are_looked_at_in_the_clear(tmp_path):
         (["a wording of tomorrow's engine"], 0, 1),
         (["lcms: not an ICC profile, invalid signature.", "ignoring embedded ICC profile in JPEG"], 0, 0),
         (["FT_Set_Char_Size: hinting", "ignoring transfer function", "not allowed to embed font: Moss"], 0, 0),
+        (["non-embedded font using identity encoding: Moss (mapping via TrueType-UCS2)"], 0, 0),
         (["library error: FT_New_Memory_Face(Moss): unknown file format", "ignored error when loading embedded font; attempting to load system font"], 0, 0),
         (["padding truncated image"] * 5, 1, 0),
         ([], 0, 0),

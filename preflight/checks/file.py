@@ -67,8 +67,9 @@ def check_page(page: Page, document: DocumentFacts, job: Job, limits: NoLimits) 
     """Judges what a page has lost, what was mended on it, and what would print along with it."""
     if page.broken:
         yield _told("unreadable", page.number, page.broken)
-    if page.warnings:
-        yield _told("repaired", page.number, page.warnings)
+    mended = (*page.warnings, *(page.boxes.faults if page.boxes else ()))
+    if mended:
+        yield _told("repaired", page.number, mended)
     for annotation in page.annotations:
         if _would_print(annotation, page):
             yield _annotation(annotation, page)

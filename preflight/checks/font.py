@@ -49,7 +49,7 @@ def _judged(font: FontFact, page: Page, limits: FontLimits) -> Iterator[Answer]:
         return
     if font.embedded is None:
         yield Unchecked("font", page.number, f"whether the font {font.name} is embedded could not be told")
-    elif not font.embedded:
+    elif not font.embedded and not font.program_lost:
         yield _found("not-embedded", font, page)
     if font.faulty:
         yield _found("faulty", font, page, why=font.faulty)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from pymupdf import mupdf
 
+from preflight.inventory.fonts import program_is_lost
 from preflight.inventory.objects import clean_text, is_stream, object_number
 from preflight.inventory.resources import Use, uses_of
 from preflight.inventory.streams import stream_fault
@@ -30,6 +31,12 @@ _GENERAL_WORDS = (
     "a picture's JPEG data is cut or damaged", "a picture's data ends too early", "compressed data is cut",
     "compressed data is damaged", "a picture cannot be decoded", "a picture or form is missing",
 )  # fmt: skip
+#: What the engine also stumbles over where page content is missing or cut.
+_FOLLOWS_FROM_LOST_CONTENT = (
+    "object is not a stream",
+    "save and restore in the page content do not match",
+    "a syntax fault",
+)
 _CUT_WORDS = "compressed data is cut"
 _CHECKSUM_WORDS = "the checksum of compressed data does not fit it"
 #: Entries that make no difference to the print, or that are looked at elsewhere (fonts, OPI, layers).
@@ -45,12 +52,12 @@ _DEEPEST = 8
 
 
 def page_damage(
-    artwork: Artwork, number: int, said: list[str], refused: Iterable[str] = ()
+    artwork: Artwork, number: int, said: list[str], refused: Iterable[str] = (), faults: int = 0
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """``(broken, other)`` in plain words, each once.
 
     ``said`` is what the engine said while the page was drawn; ``refused`` why it would not draw it: that is damage where
-    the words are known as such, else a fault of the engine's.
+    the words are known as such, else a fault of the engine's. ``faults`` counts the errors it met and drew on after.
     """
     broken, other = (dict.fromkeys(words) for words in classify_warnings(said))
     broken |= dict.fromkeys(classify_warnings(list(refused))[0])
@@ -68,6 +75,10 @@ def page_damage(
     if any("checksum" in words for words in mended):
         other.pop(_CHECKSUM_WORDS, None)
     mended.pop("", None)
+    if any(words.startswith("page content") for words in broken | lost):
+        other = {words: None for words in other if words not in _FOLLOWS_FROM_LOST_CONTENT}
+    if faults and not said:
+        other["the page was drawn with a fault that the engine does not name"] = None
     return tuple(broken | lost), tuple(other | mended)
 
 
@@ -93,6 +104,8 @@ def _seen_in_structure(artwork: Artwork, number: int) -> Iterator[tuple[str, boo
         if object_no is not None:
             yield from ((words, False) for words in artwork.repairs.of_object.get(object_no, ()))
             yield from ((f"{_named(use)}: its {part} is missing", True) for part in _missing_parts(artwork, object_no))
+        if use.category == "Font" and program_is_lost(artwork, use.thing):
+            yield f"{_named(use)}: its font program is missing", True
     yield from ((words, True) for words in _missing_in_place(artwork, number, uses.uses))
 
 

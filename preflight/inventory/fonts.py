@@ -142,7 +142,32 @@ def _fact(artwork: Artwork, resource_name: str, font: Any) -> FontFact:
         object_number=number,
         faulty=None if program is None else _fault(artwork, program, full_name or resource_name),
         tag=tag,
+        program_lost=program is None and program_is_lost(artwork, font),
     )
+
+
+def program_is_lost(artwork: Artwork, font: Any) -> bool:
+    """Whether a font's descriptor names a program that the file does not hold: damage, not a font left out on purpose.
+
+    The drawing engine is asked: the structure reader drops references to what is not there.
+    """
+    from pymupdf import mupdf
+
+    number = object_number(font)
+    if number is None or artwork.document is None:
+        return False
+    holder = mupdf.pdf_new_indirect(artwork.document, number, 0)
+    descendants = mupdf.pdf_dict_gets(holder, "DescendantFonts")
+    if mupdf.pdf_is_array(descendants):
+        holder = mupdf.pdf_array_get(descendants, 0)
+    descriptor = mupdf.pdf_dict_gets(holder, "FontDescriptor")
+    if not mupdf.pdf_is_dict(descriptor):
+        return False
+    named = [mupdf.pdf_dict_gets(descriptor, key.removeprefix("/")) for key in _PROGRAMS]
+    return any(
+        mupdf.pdf_is_indirect(program) and not mupdf.pdf_object_exists(artwork.document, mupdf.pdf_to_num(program))
+        for program in named
+    ) and not any(mupdf.pdf_is_stream(program) for program in named)
 
 
 def _program(descriptor: Any) -> tuple[str, Any]:

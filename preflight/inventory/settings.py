@@ -31,7 +31,7 @@ def settings_on(number: int, uses: PageUses) -> dict[str, ForeignSetting]:
 
 def _settings_of(use: Use) -> Iterator[str]:
     if use.category == "ExtGState":
-        yield from (what for key, what in _STATE_KEYS.items() if _changes_something(entry(use.thing, key)))
+        yield from (what for key, what in _STATE_KEYS.items() if _changes_something(_in_force(use.thing, key)))
     if not is_stream(use.thing):
         return
     if entry(use.thing, "/F") is not None and use.category in (
@@ -51,6 +51,12 @@ def _settings_of(use: Use) -> Iterator[str]:
         yield "OPI proxy"
     if entry(use.thing, "/Ref") is not None:
         yield "content in another file"
+
+
+def _in_force(state: Any, key: str) -> Any:
+    """An entry of a graphics state; of two for one thing the newer (TR2, BG2, UCR2) holds (ISO 32000-2, Table 57)."""
+    newer = entry(state, f"{key}2")
+    return entry(state, key) if newer is None else newer
 
 
 def _changes_something(value: Any) -> bool:

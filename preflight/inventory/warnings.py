@@ -52,6 +52,7 @@ _WORDINGS: tuple[tuple[str, _Meaning, str], ...] = (
     # The fonts' own reader looks at every font program and says more.
     (r"FT_New_Memory_Face|ignored error when loading embedded font|cannot find (substitute|builtin) (CJK )?font", "nothing", ""),
     (r"unknown font format, guessing|CIDFont is missing CIDSystemInfo|missing font descriptor|not allowed to embed font", "nothing", ""),
+    (r"non-embedded font using identity encoding", "nothing", ""),
     # Said elsewhere, with more words: foreign print settings; bytes before the header.
     (r"ignoring transfer function|ignoring XObject with subtype PS|garbage bytes before version marker", "nothing", ""),
     # Says nothing about the print.

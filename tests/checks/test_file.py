@@ -239,6 +239,24 @@ def test_a_page_tells_broken_and_mended_things_apart():
     assert ids(judged("file", answers, job)) == ["file.unreadable stop", "file.repaired ask"]
 
 
+def test_boxes_that_make_no_sense_are_told_with_what_was_taken(tmp_path):
+    """A trim box without an area, a turn that is none, no page size: ISO 32000-2, Table 31 and 7.9.5."""
+    book = sound(3)
+    book.pdf.pages[0].obj.TrimBox = Array([10, 10, 10, 300])
+    book.pdf.pages[1].obj.Rotate = 45
+    book.pdf.pages[2].obj.UserUnit = 0
+    report = report_of(book.save(tmp_path / "art.pdf"))
+    repaired = [finding for finding in report.findings if finding.id == "file.repaired"]
+    assert [(finding.page, finding.severity) for finding in repaired] == [(1, "ask"), (2, "ask"), (3, "ask")]
+    assert [
+        word for word, finding in zip(("TrimBox", "45", "UserUnit"), repaired, strict=True) if word in finding.message
+    ] == [
+        "TrimBox",
+        "45",
+        "UserUnit",
+    ]
+
+
 def test_strangers_names_cannot_do_harm():
     (finding,) = judge_file(attachments=("{0} %s </b>\x1b[2J\x00.exe",))
     assert "{0} %s </b>" in finding.message
