@@ -26,7 +26,9 @@ def test_bare_loop_renders_four_plates_of_every_page(tmp_path):
 
 
 def test_measures_the_command_against_the_bare_loop(tmp_path):
-    lines = list(bench.run_bench(["brochure", "checks", "memory", "help"], runs=1, pages=2, ppi=40.0, folder=tmp_path))
+    lines = list(
+        bench.run_bench(["brochure", "checks", "html", "memory", "help"], runs=1, pages=2, ppi=40.0, folder=tmp_path)
+    )
     printed = "\n".join(bench.as_text(line) for line in lines)
     assert "check / bare loop, one core" in printed
     assert all(line.median > 0 for line in lines if isinstance(line, bench.Line))

@@ -50,7 +50,7 @@ def illustrate(reading: PageReading, answers: list[tuple[str, Answer]], job: Job
     seen = composite(small)
     name = f"page-{number:04}.jpg"
     (folder / name).write_bytes(page_picture(seen.rgb))
-    plates = _write_plates(small, number, folder)
+    plates = _write_plates(reading, small, number, folder)
 
     def rank(item: tuple[str, Answer]) -> int:
         found = item[1]
@@ -72,14 +72,16 @@ def illustrate(reading: PageReading, answers: list[tuple[str, Answer]], job: Job
     return Illustrated((name, picture_box_mm(*seen), plates), pictured)
 
 
-def _write_plates(small: PlatePixels, number: int, folder: Path) -> tuple[PlatePicture, ...]:
-    """A small gray picture of each plate that has anything on it."""
+def _write_plates(reading: PageReading, small: PlatePixels, number: int, folder: Path) -> tuple[PlatePicture, ...]:
+    """A small gray picture of each plate that has anything on it; marks outside the bleed alone make no plate."""
     from preflight.inventory.preview import solid_looks
     from preflight.report.pictures import plate_picture
 
+    measured = reading.page.plates
+    unused = {plate.ink for plate in measured.plates if plate.marked_mm2 <= 0.0} if measured else set()
     plates = []
     for turn, (ink, plane, look) in enumerate(zip(small.inks, small.planes, solid_looks(small), strict=False), start=1):
-        name = f"page-{number:04}-plate-{turn:02}.jpg" if plane.any() else None
+        name = f"page-{number:04}-plate-{turn:02}.jpg" if ink not in unused and plane.any() else None
         if name is not None:
             (folder / name).write_bytes(plate_picture(plane))
         plates.append(PlatePicture(ink, name, look))

@@ -1,8 +1,8 @@
 """The outline of too much ink: a line around each patch that is over the limit, with its size in mm2.
 
 Traced around the cells (0.5 mm) whose mean over all printing inks is over the limit, where a measuring square (15 mm2) is over it
-too. Corners that stand out less than 0.55 mm are left out of the line, and so are holes smaller than that square: letters reversed out
-of a dark ground would hide it behind lines. The size is that of the cells. Patches far smaller than the largest are no patch of their
+too. Corners that stand out less than 0.55 mm are left out of the line, and so are holes not twice as wide as that square: letters
+reversed out of a dark ground would hide it behind lines. The size is that of the cells. Patches far smaller than the largest are no patch of their
 own; on a page strewn with them the largest 40 are drawn. Lengths are mm of trim space.
 """
 
@@ -92,7 +92,7 @@ def _patches(over: Mask, corner_mm: Point, cell_mm: float, window_mm2: float) ->
         own = labels[first:end, start:stop] == index + 1
         origin = (corner_mm[0] + start * cell_mm, corner_mm[1] + first * cell_mm)
         first_ring, *holes = _rings(own, origin, cell_mm)
-        rings = [first_ring, *(hole for hole in holes if abs(_area(hole)) >= window_mm2)]
+        rings = [first_ring, *(hole for hole in holes if _is_wide(hole, window_mm2))]
         patches.append(Patch(float(sizes[index]), tuple(rings)))
     return patches
 
@@ -156,6 +156,12 @@ def _turn(came: tuple[int, int], going: tuple[int, int], here: tuple[int, int]) 
     """Positive for a turn to the left."""
     down, across = here[0] - came[0], here[1] - came[1]
     return down * (going[1] - here[1]) - across * (going[0] - here[0])
+
+
+def _is_wide(hole: tuple[Point, ...], window_mm2: float) -> bool:
+    """Whether a hole is more than letters in a dark ground: its mean half width is that of the measuring square, or more."""
+    around = sum(math.hypot(x1 - x0, y1 - y0) for (x0, y0), (x1, y1) in zip(hole, (*hole[1:], hole[0]), strict=True))
+    return around > 0.0 and 2.0 * abs(_area(hole)) / around >= math.sqrt(window_mm2)
 
 
 def _area(line: tuple[Point, ...]) -> float:

@@ -1,6 +1,6 @@
 """Measures speed and memory of the whole command against the least work there is, and against the programs a shop would use.
 
-    python tests/bench/bench.py [brochure] [checks] [programs] [memory] [help] [--runs 7] [--pages 16] [--keep FOLDER]
+    python tests/bench/bench.py [brochure] [checks] [html] [programs] [memory] [help] [--runs 7] [--pages 16] [--keep FOLDER]
 
 Each comparison is made in interleaved runs on the same machine in the same minute; what counts are the ratios of the medians.
 Nothing here fails: it prints what it measured beside what is aimed at.
@@ -108,6 +108,18 @@ def _checks(folder: Path, *, runs: int, pages: int, ppi: float) -> Iterator[Line
         yield Ratio(f"{what} / bare loop", line.median / bare.median, aim)
 
 
+def _html(folder: Path, *, runs: int, pages: int, ppi: float) -> Iterator[Line | Ratio]:
+    """What the HTML report adds, with its pictures of pages, plates and places, in processor time."""
+    file = _brochure_file(folder, pages, ppi)
+    check = [*PREFLIGHT, "check", str(file), "--quiet"]
+    bare, page = Line("check, processor time"), Line("check with HTML report, processor time")
+    for _ in range(runs):
+        bare.measured.append(_processor_seconds(check))
+        page.measured.append(_processor_seconds([*check, "--html", str(folder / "report.html")]))
+    yield from (bare, page)
+    yield Ratio("check with HTML / check", page.median / bare.median, "at most 1.3")
+
+
 def _rules_for(folder: Path, what: str, checks: tuple[str, ...] | None) -> Path:
     """A rules file that leaves only these checks on; None: all but those that look into pictures."""
     from preflight.checking import all_checks
@@ -164,6 +176,7 @@ def _help(folder: Path, *, runs: int, pages: int, ppi: float) -> Iterator[Line |
 BENCHES: dict[str, Callable[..., Iterator[Line | Ratio]]] = {
     "brochure": _brochure,
     "checks": _checks,
+    "html": _html,
     "programs": _programs,
     "memory": _memory,
     "help": _help,
