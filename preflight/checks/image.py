@@ -30,7 +30,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from preflight.checking import Answer, Check, Kind
-from preflight.findings import Found, Stage
+from preflight.findings import Found, Stage, Unchecked
 from preflight.inventory.model import DocumentFacts, ImageFileFacts, ImageUse, Inventory, Page, Painted, PictureFacts
 from preflight.ticket import Job
 from preflight.units import MM_PER_INCH
@@ -64,7 +64,11 @@ class ImageLimits:
 
 def check_page(page: Page, document: DocumentFacts, job: Job, limits: ImageLimits) -> Iterator[Answer]:
     """Judges each placement of a picture by what its pixels say."""
-    pictures = {facts.object_key: facts for facts in page.pictures}
+    pictures = {facts.object_key: facts for facts in page.pictures if facts.not_looked is None}
+    left = [facts.not_looked for facts in page.pictures if facts.not_looked is not None]
+    if left:
+        count = "the smallest was" if len(left) == 1 else f"the {len(left)} smallest were"
+        yield Unchecked("image", page.number, f"{left[0]}: {count} not looked at")
     for thing in page.painted:
         facts = pictures.get(thing.object_key)
         if facts is None or thing.image is None or not thing.is_visible or thing.kind != "image":

@@ -153,7 +153,8 @@ def _surroundings(power: Power) -> Power:
     """The median around each place; along the axes, where ridges of level and upright edges lie, the median along them."""
     columns = LENGTH // 2
     blocks = power[:, :columns].reshape(LENGTH // _BLOCK, _BLOCK, columns // _BLOCK, _BLOCK).swapaxes(1, 2)
-    medians = np.median(blocks.reshape(*blocks.shape[:2], -1), axis=2)
+    ordered = np.sort(blocks.reshape(*blocks.shape[:2], -1), axis=2)
+    medians = ordered[..., _BLOCK**2 // 2 - 1 : _BLOCK**2 // 2 + 1].mean(axis=2)
     around = np.empty_like(power)
     around[:, :columns] = medians.repeat(_BLOCK, axis=0).repeat(_BLOCK, axis=1)
     around[:, columns] = around[:, columns - 1]
@@ -167,13 +168,13 @@ def _surroundings(power: Power) -> Power:
 def _along(line: Power) -> Power:
     padded = np.pad(line, 16, mode="wrap")
     windows = np.lib.stride_tricks.sliding_window_view(padded, 33)
-    return np.asarray(np.median(windows, axis=1), dtype=np.float32)
+    return np.asarray(np.sort(windows, axis=1)[:, 16], dtype=np.float32)
 
 
 def _peaks(spectrum: _Spectrum) -> list[tuple[float, float, float]]:
     """Strength and place (cycles a pixel, columns then rows) of the sharp peaks, strongest first."""
     power, above = spectrum.total, spectrum.above
-    rows, columns = np.nonzero(above > _PEAK_ABOVE)
+    rows, columns = np.nonzero((above > _PEAK_ABOVE) & _is_highest(power))
     if len(rows) > 4000:
         order = np.argsort(-power[rows, columns])[:4000]
         rows, columns = rows[order], columns[order]
@@ -182,13 +183,23 @@ def _peaks(spectrum: _Spectrum) -> list[tuple[float, float, float]]:
         y = row if row <= LENGTH // 2 else row - LENGTH
         if math.hypot(column, y) < _LOWEST * LENGTH or (column == 0 and y < 0):
             continue
-        if power[row, column] < _window(power, row, column).max():
-            continue
         strength, x, y_exact = _exact(power, row, column)
         if not _on_eighths(x, y_exact):
             places.append((strength, x, y_exact))
     places.sort(reverse=True)
     return places[:_MOST_PEAKS]
+
+
+def _is_highest(power: Power) -> NDArray[np.bool_]:
+    """Where no neighbour is stronger."""
+    padded = np.empty((LENGTH + 2, LENGTH // 2 + 3), power.dtype)
+    padded[1:-1, 1:-1] = power
+    # Beyond the first and the last column the spectrum goes on turned about its middle.
+    padded[1:-1, 0] = power[-np.arange(LENGTH) % LENGTH, 1]
+    padded[1:-1, -1] = power[-np.arange(LENGTH) % LENGTH, -2]
+    padded[0], padded[-1] = padded[-2], padded[1]
+    across = np.maximum(np.maximum(padded[:, :-2], padded[:, 1:-1]), padded[:, 2:])
+    return np.asarray(power >= np.maximum(np.maximum(across[:-2], across[1:-1]), across[2:]))
 
 
 def _window(power: Power, row: int, column: int, reach: int = 1) -> Power:

@@ -8,7 +8,7 @@ two; limits set on drawn scans and on photographs.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,10 +55,11 @@ class Drawing:
         return 100.0 * (1.0 - self.paper / 255.0)
 
 
-def drawing_in(sample: Light, tiles: Sequence[Light]) -> Drawing | None:
+def drawing_in(sample: Light, tiles: Iterable[Light]) -> Drawing | None:
     """Type or line art, or ``None`` for anything else.
 
-    ``sample`` holds pixels from all over the picture (any shape), ``tiles`` are parts at full size.
+    ``sample`` holds pixels from all over the picture (any shape), ``tiles`` are parts at full size, taken only
+    where the sample may be a drawing's.
     """
     levels = np.clip(np.rint(sample.ravel()), 0, 255).astype(np.uint8)
     if levels.size < 1000:
@@ -71,7 +72,7 @@ def drawing_in(sample: Light, tiles: Sequence[Light]) -> Drawing | None:
     ink_share = float((levels < 0.5 * (paper + ink)).mean())
     if paper - ink < _LEAST_CONTRAST or not _INK_SHARES[0] <= ink_share <= _INK_SHARES[1]:
         return None
-    if not tiles or _has_tones(tiles, paper, ink):
+    if _has_tones(tiles, paper, ink):
         return None
     near = levels[np.abs(levels - paper) <= _PAPER_WITHIN]
     return Drawing(paper, ink, _is_soft(levels, paper, ink), float(near.std()) > _GRAIN)
@@ -97,7 +98,7 @@ def _is_soft(levels: NDArray[np.uint8], paper: float, ink: float) -> bool:
     return float(between.sum()) > _SOFT_SHARE * float(not_paper.sum())
 
 
-def _has_tones(tiles: Sequence[Light], paper: float, ink: float) -> bool:
+def _has_tones(tiles: Iterable[Light], paper: float, ink: float) -> bool:
     """Whether wide areas that are not paper go through tones, as in a photograph."""
     limit = paper - max(0.2 * (paper - ink), 1.5 * _PAPER_WITHIN)
     inside: list[Light] = []
@@ -106,9 +107,9 @@ def _has_tones(tiles: Sequence[Light], paper: float, ink: float) -> bool:
         dark = tile < limit
         covered += int(dark.sum())
         inside.append(tile[_eroded(dark)])
-    wide = np.concatenate(inside)
     if not covered:
         return True
+    wide = np.concatenate(inside)
     return len(wide) > _WIDE_SHARE * covered and float(wide.std()) > _TONE_WITHIN
 
 

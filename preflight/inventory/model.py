@@ -594,6 +594,8 @@ class PictureFacts:
     is_scan: bool | None = None
     paper_percent: float | None = None
     details: dict[str, float] = field(default_factory=dict)
+    #: Why nothing was looked at, where that was so.
+    not_looked: str | None = None
 
 
 @dataclass(frozen=True)

@@ -37,6 +37,9 @@ LEAST_PX = 96
 #: Of larger pictures the middle of what shows is looked at.
 MOST_PIXELS = 60_000_000
 MIDDLE_PX = 4096
+#: What is looked at on one page, the largest in print first: so many different pictures, unpacked to so many pixels together.
+MOST_PICTURES = 150
+MOST_PIXELS_A_PAGE = 800_000_000
 _MOST_CANDIDATES = 8
 _DOTS_FROM = 0.3
 #: Mean step between neighbours, in levels of 255, below which a tile is flat.
@@ -44,7 +47,7 @@ _FLAT_STEP = 0.12
 #: The engine's kinds of colour space (``fz_colorspace_type``), by number.
 _FAMILIES = {1: "gray", 2: "rgb", 3: "rgb", 4: "cmyk", 5: "lab"}
 #: JPEG and eyes weigh light like this (ITU-R BT.601).
-_LUMA = (0.299, 0.587, 0.114)
+_LUMA = (np.float32(0.299), np.float32(0.587), np.float32(0.114))
 
 
 class PixelBox(NamedTuple):
@@ -69,11 +72,11 @@ class PicturePixels:
     def gray(self, rows: slice, columns: slice) -> NDArray[np.float32]:
         """Lightness of a part, 0 to 255."""
         part = self.data[rows, columns]
-        if self.family == "rgb":
-            return np.asarray(part[..., :3] @ np.array(_LUMA, np.float32), dtype=np.float32)
-        if self.family == "cmyk":
-            ink = part[..., :3] @ np.array(_LUMA, np.float32) + part[..., 3]
-            return np.asarray(np.maximum(255.0 - ink, 0.0), dtype=np.float32)
+        if self.family in ("rgb", "cmyk"):
+            light = part[..., 0] * _LUMA[0]
+            light += part[..., 1] * _LUMA[1]
+            light += part[..., 2] * _LUMA[2]
+            return light if self.family == "rgb" else _white_under(light, part[..., 3])
         if self.family == "inks":
             return np.asarray(np.maximum(255.0 - part.sum(axis=2, dtype=np.float32), 0.0), dtype=np.float32)
         return part[..., 0].astype(np.float32)
@@ -81,6 +84,14 @@ class PicturePixels:
     def planes(self, rows: slice, columns: slice) -> NDArray[np.float32]:
         """All parts of a part, as they stand."""
         return self.data[rows, columns].astype(np.float32)
+
+
+def _white_under(ink: NDArray[np.float32], black: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """The lightness that is left under three inks and black; written over ``ink``."""
+    ink += black
+    np.subtract(np.float32(255.0), ink, out=ink)
+    np.maximum(ink, np.float32(0.0), out=ink)
+    return ink
 
 
 @dataclass(frozen=True)
@@ -96,22 +107,61 @@ class Look:
 
 
 def read_pictures(
-    artwork: Artwork, images: tuple[tuple[str, Any], ...], painted: tuple[Painted, ...], *, size_known: bool = True
+    artwork: Artwork,
+    images: tuple[tuple[str, Any], ...],
+    painted: tuple[Painted, ...],
+    *,
+    size_known: bool = True,
+    ignore_smaller_mm: float = 0.0,
 ) -> tuple[PictureFacts, ...]:
-    """The facts of each picture that shows on a page, in order of painting. ``images`` come from ``trace_page``."""
+    """The facts of each picture that shows on a page, in order of painting. ``images`` come from ``trace_page``.
+
+    Pictures placed smaller than ``ignore_smaller_mm`` on both sides everywhere are left out. Where a page has too many, the
+    facts of the smallest say that they were not looked at.
+    """
     engine = dict(images)
     placements: dict[str, list[Painted]] = {}
     for thing in painted:
         if thing.kind == "image" and thing.image is not None and thing.is_visible and thing.object_key in engine:
             placements.setdefault(thing.object_key, []).append(thing)
-    facts = []
+    wanted: dict[str, tuple[PixelBox, ...]] = {}
     for key, things in placements.items():
-        boxes = _visible_boxes(things)
-        if not boxes:
+        if size_known and all(_is_small(thing, ignore_smaller_mm) for thing in things):
             continue
-        look = _looked(artwork, engine[key], boxes)
-        facts.append(_facts(key, things, look, size_known=size_known))
+        boxes = _visible_boxes(things)
+        if boxes:
+            wanted[key] = boxes
+    within = _affordable({key: placements[key] for key in wanted})
+    facts = []
+    for key, boxes in wanted.items():
+        if key in within:
+            look = _looked(artwork, engine[key], boxes)
+            facts.append(_facts(key, placements[key], look, size_known=size_known))
+        else:
+            facts.append(PictureFacts(key, not_looked="the page has too many pictures"))
     return tuple(facts)
+
+
+def _is_small(thing: Painted, limit_mm: float) -> bool:
+    return thing.image is not None and max(thing.image.placed_mm) < limit_mm
+
+
+def _affordable(placements: dict[str, list[Painted]]) -> set[str]:
+    """The pictures that can be looked at on one page, the largest in print first."""
+
+    def printed_mm2(key: str) -> float:
+        return max(thing.image.placed_mm[0] * thing.image.placed_mm[1] for thing in placements[key] if thing.image)
+
+    within: set[str] = set()
+    pixels = 0
+    for key in sorted(placements, key=printed_mm2, reverse=True):
+        image = placements[key][0].image
+        assert image is not None
+        pixels += min(image.width_px * image.height_px, MOST_PIXELS)
+        if len(within) == MOST_PICTURES or (pixels > MOST_PIXELS_A_PAGE and within):
+            break
+        within.add(key)
+    return within
 
 
 def let_go(images: tuple[tuple[str, Any], ...]) -> None:

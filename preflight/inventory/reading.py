@@ -144,8 +144,13 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
     if trace is not None and trace.images:
         # Soon after the plates: the engine still has the pixels it drew them from.
         size_known, images = boxes.size_from != "unknown", trace.images
+        small_mm = job.limits["image"].ignore_smaller_mm
         try:
-            pictures = ask("pictures", lambda: read_pictures(artwork, images, painted, size_known=size_known), pictures)
+            pictures = ask(
+                "pictures",
+                lambda: read_pictures(artwork, images, painted, size_known=size_known, ignore_smaller_mm=small_mm),
+                pictures,
+            )
         finally:
             let_go(images)
     elif "pictures" in needs and "paint" in unknown:

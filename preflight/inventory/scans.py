@@ -71,11 +71,11 @@ def scan_look(pixels: Pixels, *, one_bit: bool, dots: bool) -> ScanLook:
     step = max(1, round(math.sqrt((x1 - x0) * (y1 - y0) / _SAMPLE_PIXELS)))
     rows, columns = slice(y0, y1, step), slice(x0, x1, step)
     sample = pixels.gray(rows, columns)
-    parts = [
+    parts = (
         pixels.gray(slice(top, min(y1, top + _PART_PX)), slice(left, min(x1, left + _PART_PX)))
         for top in _spread(y0, y1, _PART_PX)
         for left in _spread(x0, x1, _PART_PX)
-    ]
+    )
     drawing = drawing_in(sample, parts)
     if drawing is None:
         return ScanLook(blocking, quality)

@@ -41,6 +41,8 @@ _ABOVE_BLOCKS = 2.4
 _NO_BLOCKS_BELOW = 0.25
 _TEXTURE_ON_BLOCKS = {2: 0.25, 3: 0.25, 4: 0.15, 5: 0.45}
 _EIGHTHS = {number: number * _BINS_OF_EIGHTH - _FIRST for number in range(1, 6)}
+#: The places of sums within two steps of one of JPEG's blocks.
+_NEAR_EIGHTHS = np.array([place + by for place in _EIGHTHS.values() for by in range(-2, 3)])
 _ABOVE_NEIGHBOURS = 3.0
 #: Share of the pairs' strength above the noise.
 _LEAST_TEXTURE = 0.10
@@ -103,7 +105,10 @@ def true_resolution(tiles: Sequence[Gray]) -> tuple[float, float] | None:
 def _may_agree(both: Agreement) -> bool:
     """Whether the first tiles leave any hope: most pictures are told by them as what they are."""
     coherence = both.coherence
-    return bool((coherence > np.maximum(0.5 * _AGREES_FROM, 1.5 * _running_median(coherence, 24))).any())
+    hopeful = np.maximum(0.5 * _AGREES_FROM, 1.5 * _running_median(coherence, 24))
+    # JPEG's blocks agree a little in any picture that was packed.
+    hopeful[_NEAR_EIGHTHS] = np.maximum(hopeful[_NEAR_EIGHTHS], 0.6 * _AGREES_ON_BLOCKS_FROM)
+    return bool((coherence > hopeful).any())
 
 
 def _agrees_best(both: Agreement, factor: float) -> bool:

@@ -134,6 +134,42 @@ def test_of_a_huge_picture_the_middle_is_looked_at(tmp_path: Path, monkeypatch: 
         assert finding.details["factor"] == pytest.approx(2.0, rel=0.03)
 
 
+def three_blown_up(folder: Path, sides_mm: tuple[float, ...] = (30.0, 40.0, 20.0)) -> Path:
+    """Three different pictures of 400 pixels beside each other."""
+    book = Book()
+    drawn, resources, x = [], {}, 2.0
+    for seed, side in enumerate(sides_mm):
+        resources[f"P{seed}"] = placed(book, blown_up(400, seed=seed))
+        drawn.append(f"q {mm(side)} 0 0 {mm(side)} {mm(x)} {mm(5)} cm /P{seed} Do Q")
+        x += side + 2.0
+    book.page(" ".join(drawn), resources=resources)
+    return book.save(folder / "three.pdf")
+
+
+@pytest.mark.parametrize("limit", [("MOST_PICTURES", 2), ("MOST_PIXELS_A_PAGE", 2 * 400 * 400)])
+def test_of_too_many_pictures_the_largest_are_looked_at_and_the_rest_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, limit: tuple[str, int]
+) -> None:
+    monkeypatch.setattr(pictures, *limit)
+    report = report_of(three_blown_up(tmp_path), job_for())
+    found = [finding for finding in report.findings if finding.id == "image.upsampled"]
+    assert sorted(round(finding.box_mm[2] - finding.box_mm[0]) for finding in found) == [30, 40]
+    (left,) = [answer for answer in report.unchecked if answer.check == "image"]
+    assert (left.page, left.why) == (1, "the page has too many pictures: the smallest was not looked at")
+    monkeypatch.undo()
+    assert len([finding for finding in said(tmp_path / "three.pdf") if finding.id == "image.upsampled"]) == 3
+
+
+def test_what_is_too_small_to_matter_costs_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Placed at 4.9 mm: under the 5 mm of the rules."""
+    path = three_blown_up(tmp_path, (4.9, 30.0, 4.9))
+    looks = []
+    look = pictures._look
+    monkeypatch.setattr(pictures, "_look", lambda image, boxes: looks.append(boxes) or look(image, boxes))
+    (finding,) = said(path)
+    assert (finding.id, len(looks)) == ("image.upsampled", 1)
+
+
 def test_small_hidden_and_covered_pictures_are_left_alone(tmp_path: Path) -> None:
     book = Book()
     picture = placed(book, blown_up())
