@@ -26,17 +26,24 @@ from preflight.units import Box
 
 TEMPLATES = Path(__file__).with_name("templates")
 MOST_PICTURE_BYTES = 10_500_000
+MOST_BYTES = 15_000_000
 #: Up to here every page has its own sheet; above, the pages that have something to say.
 MOST_SHEETS = 64
 _MAGIC = {b"\xff\xd8\xff": "image/jpeg", b"\x89PNG\r\n\x1a\n": "image/png"}
 
 
 def html_report(report: Report, pictures: Path | None = None) -> str:
-    """The whole report as one HTML page."""
+    """The whole report as one HTML page; where its words take much room, pictures make place for them."""
+    text = _page(report, pictures, MOST_PICTURE_BYTES)
+    over = len(text.encode()) - MOST_BYTES
+    return _page(report, pictures, max(0, MOST_PICTURE_BYTES - over)) if over > 0 else text
+
+
+def _page(report: Report, pictures: Path | None, most_picture_bytes: int) -> str:
     stages = docket.stages_of(report)
     places = [entry for stage in stages for slip in stage.slips for entry in slip.places]
     states = docket.page_states(report)
-    embedded = Pictures(pictures)
+    embedded = Pictures(pictures, most_picture_bytes)
     embedded.take(_by_need(report, places, states))
     measured = {page.number: page for page in report.pages}
     shown = [page for page in states if len(states) <= MOST_SHEETS or states[page] != "clear"]

@@ -24,7 +24,7 @@ _AROUND_MM = 12.0
 #: How far off the trim a knife may cut.
 KNIFE_OFF_MM = 1.0
 #: Distances are drawn for so many boxes of a page; of more nobody would tell the lines apart.
-_MOST_MEASURED = 60
+_MOST_MEASURED = 24
 
 
 @dataclass(frozen=True)

@@ -343,6 +343,16 @@ def test_sixty_four_pages_stay_under_fifteen_megabytes(tmp_path: Path) -> None:
     assert "33 pictures stayed outside" in tree.text
 
 
+def test_words_that_take_much_room_push_pictures_out(tmp_path: Path) -> None:
+    whole = big_pictures(tmp_path, 64, 110_000)
+    wordy = [replace(entry, message="A thing that takes long to say. " * 900) for entry in whole.findings]
+
+    text = html_report(replace(whole, findings=wordy), tmp_path)
+
+    assert len(text.encode()) < 15e6
+    assert text.count("data:image/jpeg") > 60
+
+
 def test_a_long_book_shows_the_pages_that_have_something_to_say() -> None:
     tree = Tree(html_report(report(pages=300)))
     sheets = [attrs for attrs in tree.all("article") if attrs.get("class") == "sheet"]
@@ -428,7 +438,7 @@ def test_each_unit_says_its_ink_and_how_much(tree: Tree) -> None:
     switches = [attrs for attrs in tree.all("input") if "unit-switch" in (attrs.get("class") or "")]
 
     assert len(switches) == 4 * 4  # four pages with pictures, four inks on them
-    assert tree.text.count("no plate") == 4  # and a spot that is on none
+    assert tree.text.count("plate: none") == 4  # and a spot that is on none
     assert "Press units in running order : untick one to lift its plate off Black 7.3 %" in tree.text.replace(
         "7.4", "7.3"
     )
