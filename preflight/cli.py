@@ -154,7 +154,7 @@ def _check_one(source: Path, job: Any, limits: Limits, screen: Any, html_path: P
             from preflight.report.files import MARKED_NAME, write_reports
 
             folder = write_reports(report, out, pictures, source)
-            mark_in_child(source, report, folder / MARKED_NAME, limits)
+            mark_in_child(source, report, folder / MARKED_NAME, limits, job)
             written.append(folder)
         screen.show(report, written)
     return report
@@ -385,7 +385,7 @@ def letter(report: Path, language: str, units: str | None, earlier: Path | None,
 @RULES
 @click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Files checked side by side. [cores granted]")
 @click.option("--quiet", is_flag=True, help="Only the last line.")
-@click.option("--marked", is_flag=True, help="With a copy of each PDF, its findings marked, beside its report.")
+@click.option("--marked", is_flag=True, help="With a copy of each artwork beside its report: a PDF with the findings marked.")
 @click.option("--cluster", metavar="ADDRESS", help="Check on the workers of a dask.distributed scheduler.")
 @_limit_options
 def batch(

@@ -50,7 +50,7 @@ def _check_one(item: Any, rules: str | Path, folder: Path) -> None:
         pictures = Path(scratch)
         report = check_file(item.path, job, limits=limits, pictures=pictures)
         written = write_reports(report, folder / "reports", pictures, item.path)
-    mark_in_child(item.path, report, written / MARKED_NAME, limits)
+    mark_in_child(item.path, report, written / MARKED_NAME, limits, job)
     if report.verdict is not Verdict.GO:
         filed = report_from_json((written / JSON_NAME).read_bytes(), str(written / JSON_NAME))
         write_letter(letter(filed, pictures=written / PICTURES_NAME), written)

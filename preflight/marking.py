@@ -12,16 +12,22 @@ from pathlib import Path
 
 from preflight.findings import Report
 from preflight.isolate import MIB, PRELOAD, Limits, live_within
+from preflight.ticket import Job
 
 #: A copy takes no longer than the check itself may; most take a tenth of a second.
 _MOST_S = 60.0
 
 
-def mark_in_child(source: Path, report: Report, target: Path, limits: Limits | None = None) -> str | None:
-    """Writes the marked copy of a PDF with findings; a former one is removed. Returns why there is none, where there is none."""
+def mark_in_child(
+    source: Path, report: Report, target: Path, limits: Limits | None = None, job: Job | None = None
+) -> str | None:
+    """Writes the marked copy of an artwork with findings; a former one is removed. Returns why there is none, where there is none.
+
+    ``job`` is what a picture was checked for: it says how large the picture is.
+    """
     target.unlink(missing_ok=True)
-    if report.file.kind != "pdf" or not report.pages:
-        return "there is no PDF to mark"
+    if not report.pages:
+        return "there are no pages to mark"
     if not report.findings:
         return "nothing was found"
     limits = limits or Limits()
@@ -31,7 +37,7 @@ def mark_in_child(source: Path, report: Report, target: Path, limits: Limits | N
     ours, theirs = context.Pipe(duplex=False)
     part = target.with_name(f".{target.name}.part")
     child = context.Process(
-        target=_mark, args=(theirs, source, report, part, limits.memory_mb * MIB, int(seconds) + 5), daemon=True
+        target=_mark, args=(theirs, source, report, part, job, limits.memory_mb * MIB, int(seconds) + 5), daemon=True
     )
     try:
         child.start()
@@ -60,14 +66,16 @@ def _answer(pipe: Connection, seconds: float) -> str | None:
     return answer
 
 
-def _mark(pipe: Connection, source: Path, report: Report, target: Path, memory_bytes: int, cpu_s: int) -> None:
+def _mark(
+    pipe: Connection, source: Path, report: Report, target: Path, job: Job | None, memory_bytes: int, cpu_s: int
+) -> None:
     """In the child: writes the copy and says nothing, or says why not."""
     live_within(memory_bytes, cpu_s)
     why: str | None = None
     try:
         from preflight.report.marked import mark_copy
 
-        mark_copy(source, report, target)
+        mark_copy(source, report, target, job)
     except Exception as fault:
         why = str(fault) or type(fault).__name__
     pipe.send(why)

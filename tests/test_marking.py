@@ -19,9 +19,9 @@ from preflight.isolate import Limits
 from preflight.marking import mark_in_child
 
 
-def a_report(*, kind: str = "pdf", found: bool = True) -> Report:
+def a_report(*, found: bool = True) -> Report:
     findings = [finding("resolution.low", box=[10, 5, 40, 20])] if found else []
-    return replace(report(pages=1), findings=findings, file=FileReport("art.pdf", "00" * 32, 1, kind, 1))
+    return replace(report(pages=1), findings=findings, file=FileReport("art.pdf", "00" * 32, 1, "pdf", 1))
 
 
 @pytest.fixture
@@ -43,7 +43,7 @@ def test_where_nothing_was_found_there_is_no_copy_and_a_former_one_goes(source: 
     (tmp_path / "marked.pdf").write_text("of the former run")
 
     assert mark_in_child(source, a_report(found=False), tmp_path / "marked.pdf") == "nothing was found"
-    assert mark_in_child(source, a_report(kind="tiff"), tmp_path / "marked.pdf") == "there is no PDF to mark"
+    assert mark_in_child(source, replace(a_report(), pages=[]), tmp_path / "marked.pdf") == "there are no pages to mark"
     assert os.listdir(tmp_path) == ["art.pdf"]
 
 

@@ -102,7 +102,7 @@ def file_report(work: Work, report: Report, out: Path, pictures: Path, marking: 
     result = result_of(work, report, str(folder.relative_to(out)))
     if marking is None:
         return result
-    return replace(result, marked=mark_in_child(work.candidate.path, report, folder / MARKED_NAME, marking) or "")
+    return replace(result, marked=mark_in_child(work.candidate.path, report, folder / MARKED_NAME, marking, work.job) or "")
 
 
 class LocalLanes:

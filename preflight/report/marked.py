@@ -29,20 +29,26 @@ from preflight.units import Box, Matrix, PageFrame
 _TAG_SHARE, _LEAST_TAG_MM, _MOST_TAG_MM = 0.016, 2.5, 25.0
 #: Of a finding with more places than this the first are framed.
 _MOST_FRAMES = 200
+#: Of a picture, all its pixels together.
+_MOST_PICTURE_BYTES = 150_000_000
 _DARK, _LIGHT = "0.08 0.08 0.09", "1 1 1"
 _COLOUR = (0.61, 0.08, 0.31)
 
 
-def mark_copy(source: Path, report: Report, target: Path) -> int:
+def mark_copy(source: Path, report: Report, target: Path, job: Job | None = None) -> int:
     """Writes the marked copy of ``source`` and returns how many marks it holds; findings on lost pages have none.
 
-    Raises ``ToolFault`` where there is no PDF to mark (a dead file, a picture) or where ``target`` is the artwork itself.
+    The copy of a picture is a PDF that holds it at the size of its order, so ``job`` has to be the one it was checked for. Raises
+    ``ToolFault`` where there is nothing to mark (a dead file, a picture too large to send) or where ``target`` is the artwork itself.
     """
     if target.exists() and target.samefile(source):
         raise ToolFault(f"{plain(target)}: is the artwork itself, which is never written to")
-    with open_artwork(source, job=_no_order(None)) as artwork:
+    is_picture = report.file.kind != "pdf"
+    with open_artwork(source, job=job if is_picture and job is not None else _no_order(None)) as artwork:
         if artwork.pdf is None:
-            raise ToolFault(f"{plain(source.name)}: there is no PDF to mark")
+            raise ToolFault(f"{plain(source.name)}: there are no pages to mark")
+        if is_picture and _pixel_bytes(artwork) > _MOST_PICTURE_BYTES:
+            raise ToolFault(f"{plain(source.name)}: too large a picture for a marked copy")
         pages = {page.number: page for page in report.pages}
         marks = 0
         loose: dict[int, int] = {}
@@ -66,6 +72,13 @@ def mark_copy(source: Path, report: Report, target: Path) -> int:
         artwork.pdf.save(file, encryption=encrypted, deterministic_id=not encrypted)
     write_whole(target, file.getvalue())
     return marks
+
+
+def _pixel_bytes(artwork: Artwork) -> int:
+    """What the pictures of all pages take, as they lie in the file that holds them."""
+    pages = [page.dictionary for page in artwork.pages if page.dictionary is not None]
+    pictures = [thing for page in pages for thing in page.get("/Resources", {}).get("/XObject", {}).values()]
+    return sum(int(picture.get("/Length", 0)) for picture in pictures)
 
 
 def _no_order(trim_mm: tuple[float, float] | None) -> Job:

@@ -16,7 +16,9 @@ import pymupdf
 import pytest
 from artwork import Book, mm, rectangle
 from pikepdf import Array, Dictionary, Name
+from PIL import Image
 from report.sample import HOSTILE, finding, page, report
+from whole import job_for, report_of
 
 from preflight.errors import ToolFault
 from preflight.findings import Finding, Report, Waived
@@ -293,10 +295,34 @@ def test_what_is_no_pdf_has_no_marked_copy(tmp_path: Path, data: bytes) -> None:
     source = tmp_path / "art.pdf"
     source.write_bytes(data)
 
-    with pytest.raises(ToolFault, match="no PDF to mark"):
+    with pytest.raises(ToolFault, match="no pages to mark"):
         mark_copy(source, a_report(), tmp_path / "marked.pdf")
 
     assert not (tmp_path / "marked.pdf").exists()
+
+
+@pytest.mark.parametrize("kind", ["TIFF", "JPEG", "PNG"])
+def test_a_picture_is_marked_on_a_page_of_its_ordered_size(tmp_path: Path, kind: str) -> None:
+    source = tmp_path / f"art.{kind.lower()}"
+    pixels = np.full((800, 1000, 3), 230, np.uint8)
+    pixels[50:200, 100:400] = 20  # 30 x 15 mm at 10 pixels a millimetre, 10 mm from the left and 5 mm from the top
+    Image.fromarray(pixels).save(source, kind)
+    before = source.read_bytes()
+    job = job_for(printed_size_mm=(100.0, 80.0))
+    whole = report_of(source, job)
+    here = replace(whole, findings=[finding("resolution.soft", "ask", box=[10.0, 5.0, 40.0, 20.0])])
+
+    assert mark_copy(source, here, tmp_path / "marked.pdf", job) == 1
+    with pikepdf.open(tmp_path / "marked.pdf") as copy:
+        [mark] = copy.pages[0].Annots
+        size_mm = [float(side) / 72 * 25.4 for side in copy.pages[0].trimbox]
+    assert size_mm == pytest.approx([0, 0, 100, 80], abs=0.1)
+    frame = [float(side) / 72 * 25.4 for side in mark.Rect]
+    # The frame lies around the place; y runs up in a PDF, and the number stands above it.
+    assert frame[0] == pytest.approx(10.0, abs=0.6)
+    assert frame[2] == pytest.approx(40.0, abs=0.6)
+    assert frame[1] == pytest.approx(80 - 20.0, abs=0.6)
+    assert source.read_bytes() == before
 
 
 def test_strangers_text_and_places_off_the_page_are_no_fault(tmp_path: Path) -> None:
