@@ -385,7 +385,9 @@ def letter(report: Path, language: str, units: str | None, earlier: Path | None,
 @RULES
 @click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Files checked side by side. [cores granted]")
 @click.option("--quiet", is_flag=True, help="Only the last line.")
-@click.option("--marked", is_flag=True, help="With a copy of each artwork beside its report: a PDF with the findings marked.")
+@click.option(
+    "--marked", is_flag=True, help="With a copy of each artwork beside its report: a PDF with the findings marked."
+)
 @click.option("--cluster", metavar="ADDRESS", help="Check on the workers of a dask.distributed scheduler.")
 @_limit_options
 def batch(

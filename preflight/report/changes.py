@@ -32,6 +32,10 @@ from preflight.report.words import (
 )
 
 
+#: In files of fewer pages all may have been changed.
+FEW_PAGES = 4
+
+
 def summary_words(comparison: Comparison) -> str:
     """The answer in one line: ``2 fixed, 1 still there, 0 new; pages 3, 7 changed; sizes changed on page 7``."""
     parts = [
@@ -113,6 +117,9 @@ def caveats(comparison: Comparison) -> list[str]:
     lines = []
     if comparison.same_file:
         lines.append("Both reports are about the very same file.")
+    known = [entry for entry in comparison.pages if entry.fate in ("same", "moved")]
+    if not known and min(comparison.old.pages or 0, comparison.new.pages or 0) >= FEW_PAGES:
+        lines.append("No page looks like one of the former file: these may not be two versions of one job.")
     if not comparison.same_rules:
         lines.append("The rules changed between the two reports: what is fixed or new may be so by the rules alone.")
     if not comparison.same_ticket:

@@ -134,6 +134,16 @@ def test_pages_that_moved_together_are_told_together() -> None:
     ]  # fmt: skip
 
 
+def test_two_files_that_have_nothing_in_common_are_told() -> None:
+    others = [digit * 192 for digit in "2468"]
+    old = replace(clean_report(), pages=pages_of(*PRINTS))
+    old = replace(old, file=replace(old.file, pages=4))
+    new, again = (replace(old, pages=pages_of(*prints)) for prints in (others, [PRINTS[0], *others[1:]]))
+
+    assert "No page looks like one of the former file" in render_comparison(compare(old, new))
+    assert "No page looks" not in render_comparison(compare(old, again))
+
+
 def test_twins_keep_their_numbers() -> None:
     """Blank pages look like one another."""
     blank = "0" * 192
