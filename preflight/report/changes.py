@@ -31,7 +31,6 @@ from preflight.report.words import (
     size,
 )
 
-
 #: In files of fewer pages all may have been changed.
 FEW_PAGES = 4
 
