@@ -127,13 +127,62 @@ def test_turned_pages(tmp_path, turn):
     assert code.quiet_modules["right"] == 12.0
 
 
-@pytest.mark.parametrize("degrees", [1, 2, 3, 5])
-def test_codes_a_little_askew(tmp_path, degrees):
+def turned(content: str, degrees: float, x_mm: float = 40, y_mm: float = 15) -> str:
     a = math.radians(degrees)
-    turn = f"{math.cos(a)} {math.sin(a)} {-math.sin(a)} {math.cos(a)}"
-    code = one(of(f"q {turn} {mm(20)} {mm(25)} cm {drawn(EAN, 0, 0, 0.33)} Q", tmp_path))
+    return f"q {math.cos(a)} {math.sin(a)} {-math.sin(a)} {math.cos(a)} {mm(x_mm)} {mm(y_mm)} cm {content} Q"
+
+
+@pytest.mark.parametrize("degrees", [-87, -40, -12, -3, 1, 2, 3, 5, 7, 10, 15, 30, 45, 60, 80])
+def test_bars_at_any_angle(tmp_path, degrees):
+    """A module is as wide as it was drawn, and the box is that of the turned rectangle of 95 modules by 20 mm."""
+    code = one(of(turned(drawn(EAN, -13, -10, 0.28, 20), degrees, 50, 40), tmp_path))
     assert code.text == SEEDS
-    assert code.x_dimension_mm == pytest.approx(0.33 / math.cos(a), rel=0.01)
+    assert code.x_dimension_mm == pytest.approx(0.28, rel=0.01)
+    a = math.radians(degrees)
+    corners = [
+        (50 + x * math.cos(a) - y * math.sin(a), 40 - x * math.sin(a) - y * math.cos(a))
+        for x in (-13, -13 + 95 * 0.28)
+        for y in (-10, 10)
+    ]
+    xs, ys = zip(*corners, strict=True)
+    assert code.box_mm == pytest.approx((min(xs), min(ys), max(xs), max(ys)), abs=0.5)
+
+
+@pytest.mark.parametrize("degrees", [7, 30])
+def test_the_margin_of_a_turned_code(tmp_path, degrees):
+    """A block four modules left of it; on the right the page's trim lies far away, or five modules off."""
+    content = drawn(EAN, 0, 0, 0.33, 20) + f"{K} {rectangle(-4 * 0.33 - 3, 0, 3, 20)} f"
+    code = one(of(turned(content, degrees, 35, 20), tmp_path))
+    assert code.quiet_modules["left"] == pytest.approx(4.0, abs=0.2)
+    assert code.quiet_modules["right"] == 12.0
+    # The lower right corner is nearest to the trim: five modules along the code's own axis, more a millimetre (a twentieth
+    # of the height) farther up, where the margin is measured.
+    a = math.radians(degrees)
+    x = 100 - (95 + 5) * 0.33 * math.cos(a)
+    code = one(of(turned(drawn(EAN, 0, 0, 0.33, 20), degrees, x, 20), tmp_path))
+    assert code.quiet_modules["right"] == pytest.approx(5.0 + math.tan(a) / 0.33, abs=0.3)
+
+
+@pytest.mark.parametrize("degrees", [7, 40])
+def test_a_turned_code_in_bars_drawn_one_by_one_and_in_a_picture(tmp_path, degrees):
+    bars = " ".join(f"{bar} f" for bar in rectangles(EAN, 0, 0, 0.28))
+    assert one(of(turned(f"{K} {bars}", degrees), tmp_path)).x_dimension_mm == pytest.approx(0.28, rel=0.01)
+
+    def picture(book):
+        return {"I": one_bit(book, EAN, quiet=0)[0]}
+
+    content = turned(f"{mm(95 * 0.28)} 0 0 {mm(20)} 0 0 cm /I Do", degrees)
+    assert one(of(content, tmp_path, picture)).x_dimension_mm == pytest.approx(0.28, rel=0.01)
+
+
+@pytest.mark.parametrize("degrees", [7, 30, 45])
+def test_a_slanted_hatching_is_no_code(tmp_path, degrees):
+    even = " ".join(rectangle(0.8 * place, 0, 0.4, 20) for place in range(40))
+    assert of(turned(f"{K} {even} f", degrees), tmp_path) == []
+    uneven = random.Random(degrees)
+    places = itertools.accumulate(uneven.uniform(0.5, 1.5) for _ in range(30))
+    lines = " ".join(f"{rectangle(place, 0, 0.3, 20)} f" for place in places)
+    assert of(turned(f"{K} {lines}", degrees), tmp_path) == []
 
 
 @pytest.mark.parametrize("degrees", [3, 7, 30, 45])

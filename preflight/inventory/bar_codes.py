@@ -189,7 +189,7 @@ def _measured(
 ) -> Bars:
     left, right = int(row.edges[match.first]), int(row.edges[match.last])
     slant = _slant([(other.row, float(other.edges[each.first])) for other, each in others])
-    top, bottom = _height(dark, row, left, right, slant)
+    top, bottom, slant = _height(dark, row, left, right, slant)
     edges = row.edges[match.first : match.last + 1]
     middles = ((edges[:-1] + edges[1:]) // 2).tolist()
     module = float(np.median([each.module for _, each in others])) if others else match.module
@@ -221,23 +221,30 @@ def _slant(places: list[tuple[int, float]]) -> float:
     return (right - left) / (last - first) if last > first else 0.0
 
 
-def _height(dark: Dark, row: _Row, left: int, right: int, slant: float) -> tuple[int, int]:
-    """The first and the end row of the bars: rows like the one that was read."""
+def _height(dark: Dark, row: _Row, left: int, right: int, slant: float) -> tuple[int, int, float]:
+    """The first and the end row of the bars: rows like the one that was read; and how far the symbol leans all the way."""
     wanted = row.dark[left:right]
 
-    def is_like(at: int) -> bool:
-        start = left + round(slant * (at - row.row))
+    def alike(at: int, shift: int) -> float:
+        start = left + shift
         if start < 0 or start + wanted.size > dark.shape[1]:
-            return False
-        return float((dark[at, start : start + wanted.size] == wanted).mean()) >= _ALIKE
+            return 0.0
+        return float((dark[at, start : start + wanted.size] == wanted).mean())
 
-    top = row.row
-    while top > 0 and is_like(top - 1):
-        top -= 1
-    bottom = row.row + 1
-    while bottom < dark.shape[0] and is_like(bottom):
-        bottom += 1
-    return top, bottom
+    def follow(step: int) -> tuple[int, int]:
+        """The last row that is alike, and how far it is shifted: what is known of the lean is off by some pixels in the end."""
+        at, off = row.row, 0
+        while 0 <= at + step < dark.shape[0]:
+            shift = round(slant * (at + step - row.row))
+            best = max((off, off - 1, off + 1), key=lambda more: alike(at + step, shift + more))
+            if alike(at + step, shift + best) < _ALIKE:
+                break
+            at, off = at + step, best
+        return at, round(slant * (at - row.row)) + off
+
+    (top, above), (bottom, below) = follow(-1), follow(1)
+    far = bottom - top
+    return top, bottom + 1, (below - above) / far if far > len(_BANDS) else slant
 
 
 def _clear(
@@ -296,7 +303,7 @@ def _remains(
         symbology = find_remains(part)
         if symbology is None and not is_uneven(part):
             continue
-        top, bottom = _height(dark, row, left, right, 0.0)
+        top, bottom, _ = _height(dark, row, left, right, 0.0)
         if symbology is None:
             if not has_digits(dark, (left, right), (top, bottom), pixels_per_mm):
                 continue

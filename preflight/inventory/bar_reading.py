@@ -8,6 +8,7 @@ does not decode is told as damaged.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from preflight.inventory.code_decoder import PAD_PX, Read, decode, on_white
 from preflight.inventory.code_places import CodePlace
 from preflight.inventory.fine_view import FineView
 from preflight.inventory.model import BarcodeSeen
+from preflight.inventory.turned_bars import TurnedView, angle_of_bars, strongest_ink, turned
 from preflight.product_numbers import has_right_check_digit, has_right_number
 from preflight.units import Box
 
@@ -50,6 +52,20 @@ def bars_at(place: CodePlace, view: FineView, *, level: bool) -> list[BarcodeSee
     return doubtful
 
 
+def turned_bars_at(place: CodePlace, view: FineView) -> list[BarcodeSeen]:
+    """Bar codes at an angle: read in the picture turned until they stand."""
+    angle, upright = 0.0, TurnedView(view, 0.0, (0.0, 0.0))
+    # An angle is told the better the smaller it is: once from the picture as it is, once more from the turned one.
+    for rest in (place.turn_deg, 0.0):
+        around = upright.box_in_picture(place.box_mm)
+        tone = strongest_ink(upright.view.pixels, view.planes, around)
+        angle += angle_of_bars(tone, view.pixels.pixels_per_mm) or rest
+        upright = turned(view, angle)
+    around = upright.box_in_picture(place.box_mm)
+    codes = bars_at(CodePlace(around, "bars"), upright.view, level=False)
+    return [replace(code, box_mm=upright.box_on_page(code.box_mm)) for code in codes]
+
+
 def _seen(bars: Bars, view: FineView, *, level: bool, reversed_out: bool) -> BarcodeSeen | None:
     """One bar code as a fact; None where neither its shape nor its content is certain."""
     read = _decoded(bars)
@@ -73,7 +89,7 @@ def _seen(bars: Bars, view: FineView, *, level: bool, reversed_out: bool) -> Bar
         box_mm=_box_of(bars, view, level=level),
         symbology=symbology,
         text=text,
-        x_dimension_mm=bars.module * step if sized else None,
+        x_dimension_mm=bars.module * step * math.cos(math.atan(bars.slant)) if sized else None,
         quiet_modules={"left": first, "right": second} if sized else {},
         decoded=not fault,
         check_digit_ok=False if fault == "check digit" else has_right_number(symbology, text) if text else None,
@@ -81,7 +97,7 @@ def _seen(bars: Bars, view: FineView, *, level: bool, reversed_out: bool) -> Bar
         reflectance_bar=dark,
         reflectance_ground=ground,
         reversed_out=reversed_out,
-        height_mm=(bars.bottom - bars.top) * step,
+        height_mm=_extent(bars)[1] * step,
         inks_percent=inks,
         fault=fault,
     )
@@ -119,13 +135,26 @@ def _tones(bars: Bars, view: FineView, *, level: bool) -> tuple[float, float, di
     return dark, ground, inks
 
 
+def _extent(bars: Bars) -> tuple[float, float]:
+    """Width and height of a symbol along its own axes, in pixels. Rows that cross all bars are fewer than it is high where it leans."""
+    lean = math.atan(bars.slant)
+    width = (bars.right - bars.left) * math.cos(lean)
+    return width, (bars.bottom - bars.top + width * abs(math.sin(lean))) / math.cos(lean)
+
+
 def _box_of(bars: Bars, view: FineView, *, level: bool) -> Box:
-    shifts = [bars.slant * (row - bars.row) for row in (bars.top, bars.bottom)]
-    left, right = math.floor(bars.left + min(shifts)), math.ceil(bars.right + max(shifts))
+    lean = abs(math.atan(bars.slant))
+    width, height = _extent(bars)
+    across = (width * math.cos(lean) + height * math.sin(lean)) / 2.0
+    down = (width * math.sin(lean) + height * math.cos(lean)) / 2.0
+    middle_row = (bars.top + bars.bottom) / 2.0
+    middle = (bars.left + bars.right) / 2.0 + bars.slant * (middle_row - bars.row)
+    left, right = math.floor(middle - across + 0.01), math.ceil(middle + across - 0.01)
+    top, bottom = math.floor(middle_row - down + 0.01), math.ceil(middle_row + down - 0.01)
     columns = view.light.shape[1]
     if level:
-        return view.pixels.mm_of(left, right, columns - bars.bottom, columns - bars.top)
-    return view.pixels.mm_of(bars.top, bars.bottom, left, right)
+        return view.pixels.mm_of(left, right, columns - bottom, columns - top)
+    return view.pixels.mm_of(top, bottom, left, right)
 
 
 def other_codes_at(place: CodePlace, view: FineView) -> list[BarcodeSeen]:

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from preflight.inventory.bar_reading import bars_at, other_codes_at
+from preflight.inventory.bar_reading import bars_at, other_codes_at, turned_bars_at
 from preflight.inventory.code_decoder import decode
 from preflight.inventory.code_places import CodePlace, find_places
 from preflight.inventory.fine_view import FineView
@@ -105,6 +105,8 @@ def _is_known(place: CodePlace, codes: list[BarcodeSeen]) -> bool:
 
 
 def _codes_at(place: CodePlace, view: FineView) -> list[BarcodeSeen]:
+    if place.turn_deg:
+        return turned_bars_at(place, view)
     codes: list[BarcodeSeen] = []
     if place.kind == "bars":
         turns = (False, True) if place.font else (place.level,)
@@ -142,6 +144,8 @@ def _regions(places: list[CodePlace], limit: Box) -> list[tuple[Box, list[CodePl
 
 def _with_room(place: CodePlace) -> Box:
     box = place.box_mm
+    if place.turn_deg:
+        return box.grow(max(box.width, box.height) / 3.5 + 1.0)
     if place.kind == "squares":
         return box.grow(0.25 * max(box.width, box.height) + 1.0)
     # The shortest symbol has some forty modules, of which up to eleven are to be clear beside it.

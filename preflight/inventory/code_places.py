@@ -7,12 +7,14 @@ corner patterns of a QR code, two tones in quick turn. Pages of text and large a
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from preflight.clusters import touching
 from preflight.inventory.code_signs import PICTURE_INK, SQUARES_INK, is_two_toned, signs_in, stripes_in
 from preflight.inventory.model import Painted
+from preflight.inventory.turned_bars import angle_of_bars, is_turned, strongest_ink
 from preflight.units import Box, mm_from_pt
 
 if TYPE_CHECKING:
@@ -22,6 +24,11 @@ if TYPE_CHECKING:
 _BAR_WIDEST_MM = 4.5
 _BAR_SHORTEST_MM = 3.0
 _LEAST_BARS = 8
+#: Bars at an angle: how far those of one code are apart, the least and the largest box of one, and how much is looked at in all.
+_BARS_APART_MM = 4.0
+_TURNED_LEAST_MM = 5.0
+_TURNED_MOST_MM = 110.0
+_TURNED_LOOKED_MM2 = 20_000.0
 #: A path of so many pieces may be a whole code.
 _LEAST_PIECES = 8
 #: Type lower than this holds no bars that a scanner could cross.
@@ -59,6 +66,8 @@ class CodePlace:
     level: bool = False
     #: A bar code font says itself that there is a code.
     font: str = ""
+    #: Bars at an angle (``turned_bars``), in degrees.
+    turn_deg: float = 0.0
 
 
 @dataclass
@@ -66,6 +75,8 @@ class _Seen:
     """What the paint list has to say."""
 
     bars: list[Box] = field(default_factory=list)
+    #: Narrow areas that neither stand nor lie.
+    slanted: list[Box] = field(default_factory=list)
     regions: list[Box] = field(default_factory=list)
     squares: list[Box] = field(default_factory=list)
     swarms: list[Box] = field(default_factory=list)
@@ -101,7 +112,38 @@ def find_places(painted: tuple[Painted, ...], pixels: PlatePixels, planes: list[
         for box in seen.pictures
         if _is_matrix_sized(box) and is_two_toned(box, pixels, planes, PICTURE_INK)
     ]
-    return _each_once(places)
+    turned = _turned(seen, pixels, planes)
+    places = [place for place in places if not any(_says_the_same(place, box) for box in turned)]
+    return [*_each_once(places), *(CodePlace(box, "bars", turn_deg=angle) for box, angle in turned.items())]
+
+
+def _says_the_same(place: CodePlace, turned: Box) -> bool:
+    """Whether a place is nothing but bars that lie at an angle: what goes one way is no matrix code."""
+    if place.font or not place.box_mm.meets(turned):
+        return False
+    return place.kind == "bars" or place.box_mm.intersect(turned).area > 0.7 * max(place.box_mm.area, turned.area)
+
+
+def _turned(seen: _Seen, pixels: PlatePixels, planes: list[int]) -> dict[Box, float]:
+    """Boxes filled with bars at an angle, and that angle as well as it can be told."""
+    boxes = [*_joined(seen.regions), *seen.pictures]
+    for narrow in (seen.bars, seen.slanted):
+        if len(narrow) >= _LEAST_BARS:
+            groups = touching(narrow, _BARS_APART_MM)
+            boxes += [_around([narrow[index] for index in group]) for group in groups if len(group) >= _LEAST_BARS]
+    found: dict[Box, float] = {}
+    looked_mm2 = 0.0
+    for box in sorted(set(boxes), key=lambda box: -box.area):
+        low, high = sorted((box.width, box.height))
+        if low < _TURNED_LEAST_MM or high > _TURNED_MOST_MM or any(box.meets(other) for other in found):
+            continue
+        looked_mm2 += box.area
+        if looked_mm2 > _TURNED_LOOKED_MM2:
+            break
+        angle = angle_of_bars(strongest_ink(pixels, planes, box), pixels.pixels_per_mm)
+        if angle is not None and is_turned(angle):
+            found[box] = angle
+    return found
 
 
 def _look_through(painted: tuple[Painted, ...], within: Box, paper: Box) -> _Seen:
@@ -135,7 +177,11 @@ def _look_through(painted: tuple[Painted, ...], within: Box, paper: Box) -> _See
                 thing.shape is not None and thing.shape.is_rectangle and high <= _SQUARE_LARGEST_MM
             ):
                 seen.squares.append(box)
-        elif high <= _SQUARE_LARGEST_MM and low > 0.0 and thing.shape is not None:
+        elif thing.shape is not None and high > _SQUARE_LARGEST_MM:
+            # A bar's area over its length is its width.
+            if thing.shape.area_mm2 <= _BAR_WIDEST_MM * math.hypot(low, high) and high <= _TURNED_MOST_MM:
+                seen.slanted.append(box)
+        elif low > 0.0 and thing.shape is not None:
             is_dot = abs(width - height) <= 0.02 * high
             seen.squares += [box] if thing.shape.is_rectangle or is_dot else []
     return seen
