@@ -12,6 +12,7 @@ import zlib
 import numpy as np
 import pytest
 from opened import CMYK_PROFILE, RGB_PROFILE, geometry_of, needs, opened
+from pictured import tiff
 from PIL import Image, ImageOps
 from pymupdf import mupdf
 from whole import job_for
@@ -144,28 +145,6 @@ def test_resolution_turns_with_the_orientation(tmp_path):
 
 
 # --- the header ------------------------------------------------------------------------------------------------------
-
-
-def tiff(
-    width: int, height: int, pixels: bytes, *, bits: tuple = (8,), photometric: int = 5, tags: dict | None = None
-) -> bytes:
-    """A little TIFF by hand (TIFF 6.0): one strip, no compression."""
-    entries = {256: (4, [width]), 257: (4, [height]), 258: (3, list(bits)), 259: (3, [1]), 262: (3, [photometric]), 277: (3, [len(bits)]),
-               278: (4, [height]), 279: (4, [len(pixels)]), 273: (4, [8])} | (tags or {})  # fmt: skip
-    extra = b""
-    base = 8 + len(pixels)
-    table = b""
-    for tag, (kind, values) in sorted(entries.items()):
-        size = {3: "H", 4: "I", 2: "B"}[kind]
-        packed = struct.pack(f"<{len(values)}{size}", *values)
-        if len(packed) > 4:
-            place = base + len(extra)
-            extra += packed + b"\0" * (len(packed) % 2)
-            packed = struct.pack("<I", place)
-        table += struct.pack("<HHI", tag, kind, len(values)) + packed.ljust(4, b"\0")
-    return (
-        b"II*\0" + struct.pack("<I", base + len(extra)) + pixels + extra + struct.pack("<H", len(entries)) + table + b"\0" * 4
-    )  # fmt: skip
 
 
 @pytest.mark.parametrize(

@@ -24,13 +24,8 @@ from preflight.errors import ToolFault
 from preflight.inventory.model import ImageFileFacts, OutputIntent
 from preflight.inventory.page_tree import pages_of
 from preflight.inventory.picture_book import PictureBook
-from preflight.inventory.picture_header import (
-    PSD_COLOURS,
-    FrameHeader,
-    read_header,
-    tiff_is_reduced,
-    unusual_tiff,
-)
+from preflight.inventory.picture_header import FrameHeader, read_header, tiff_is_reduced
+from preflight.inventory.picture_kinds import size_words, unread_jpeg, unread_psd, unread_tiff
 from preflight.inventory.picture_layout import PlacedPicture, place_picture
 from preflight.inventory.picture_pixels import NotSupported, store_pixels
 from preflight.inventory.press import press_condition
@@ -68,10 +63,11 @@ def _wrap(artwork: Artwork, budget: int) -> None:
     from PIL import Image
 
     Image.MAX_IMAGE_PIXELS = None  # the budget below takes its place
+    _read_spare_channels()
     logging.getLogger("PIL").propagate = False
     kind = artwork.opened.kind
     head = _head(artwork.path)
-    _refuse_by_header(kind, head)
+    _refuse_by_header(kind, artwork.path)
     try:
         image = Image.open(artwork.path, formats=_FORMATS[kind])
     except MemoryError:
@@ -92,45 +88,37 @@ def _wrap(artwork: Artwork, budget: int) -> None:
             wrapped.unlink(missing_ok=True)
 
 
+def _read_spare_channels() -> None:
+    """Lets Pillow leave out a transparency channel beside four inks, as it does with a spot channel."""
+    from PIL import TiffImagePlugin
+
+    for order in (b"II", b"MM"):
+        for kind in (1, 2):
+            layout = (order, 5, (1,), 1, (8,) * 5, (kind,))
+            TiffImagePlugin.OPEN_INFO.setdefault(layout, ("CMYK", "CMYKX"))
+
+
 def _head(path: Path) -> bytes:
     with path.open("rb") as file:
         return file.read(HEAD_BYTES)
 
 
-def _refuse_by_header(kind: str, head: bytes) -> None:
-    if kind == "psd" and len(head) >= 26:
-        bits, mode = (int.from_bytes(head[place : place + 2], "big") for place in (22, 24))
-        if mode not in PSD_COLOURS:
-            raise NotSupported("kind not supported: PSD in duotone or multichannel mode")
-        if bits > 8:
-            raise NotSupported(f"kind not supported: PSD of {bits} bits")
+def _refuse_by_header(kind: str, path: Path) -> None:
+    """Kinds that no decoder here reads, told before one stumbles over them."""
+    words = {"psd": unread_psd, "jpeg": unread_jpeg}[kind](path) if kind in ("psd", "jpeg") else None
+    if words is not None:
+        raise NotSupported(f"kind not supported: {words}")
 
 
 def _cannot_identify(artwork: Artwork, kind: str) -> None:
     """A file that starts like a picture and cannot be opened: an unusual kind of it, or damage."""
     if kind == "tiff":
-        words = _tiff_by_tags(artwork.path)
+        words = unread_tiff(artwork.path)
         if words is not None:
             raise NotSupported(f"kind not supported: {words}")
     artwork.opened = replace(
         artwork.opened, unreadable=f"damaged beyond repair: the header of this {kind.upper()} cannot be read"
     )
-
-
-def _tiff_by_tags(path: Path) -> str | None:
-    from PIL import TiffImagePlugin
-
-    try:
-        with path.open("rb") as file:
-            start = file.read(8)
-            if start[2:3] == b"+" or start[3:4] == b"+":
-                start += file.read(8)
-            directory = TiffImagePlugin.ImageFileDirectory_v2(start)
-            file.seek(directory.next)
-            directory.load(file)
-            return unusual_tiff(directory)
-    except Exception:
-        return None
 
 
 def _write_book(
@@ -155,13 +143,17 @@ def _write_book(
         placed.append(place)
         try:
             stored, looks_inverted = store_pixels(book, frame, header, kind, artwork.path, profiles)
-        except (MemoryError, NotSupported):
+        except MemoryError:
             raise
+        except NotSupported as reason:
+            raise NotSupported(f"{reason}; {_size_of(header)}") from reason
         except Exception as fault:
             if isinstance(fault, OSError) and fault.errno is not None:
                 raise
             if header.compression in _RARE_COMPRESSIONS:
-                raise NotSupported(f"kind not supported: TIFF with {header.compression} compression") from fault
+                raise NotSupported(
+                    f"kind not supported: TIFF with {header.compression} compression; {_size_of(header)}"
+                ) from fault
             artwork.broken_frames[number] = "the picture's data is cut or damaged"
             book.page(place, None)
             continue
@@ -178,6 +170,10 @@ def _write_book(
     artwork.pictures = tuple(placed)
     artwork.opened = replace(artwork.opened, pages=len(headers), image_file=_facts(headers, inverted))
     return headers
+
+
+def _size_of(header: FrameHeader) -> str:
+    return size_words(*header.turned_px, *header.turned_ppi)
 
 
 def _frames(artwork: Artwork, image: Any, kind: str) -> Iterator[Any]:
@@ -230,7 +226,7 @@ def _facts(headers: list[FrameHeader], inverted: bool | None) -> ImageFileFacts:
     )
     return ImageFileFacts(
         mode=first.mode,
-        frames=len(headers),
+        frames=max(len(headers), first.animation_frames),
         width_px=width,
         height_px=height,
         bits=first.bits,

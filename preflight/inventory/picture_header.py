@@ -12,14 +12,14 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from preflight.inventory.icc import Profile, read_profile
+from preflight.inventory.jpeg_traces import table_quality
 from preflight.inventory.objects import clean_text
 from preflight.units import MM_PER_INCH
 
 #: Resolutions outside make no sense.
 LEAST_PPI, MOST_PPI = 5.0, 30_000.0
-_MOST_CHANNELS = 64
 
-_WIDTH, _HEIGHT, _BITS, _PHOTOMETRIC, _SAMPLES = 256, 257, 258, 262, 277
+_BITS, _PHOTOMETRIC, _SAMPLES = 258, 262, 277
 _X_PPI, _Y_PPI, _PPI_UNIT, _ORIENTATION = 282, 283, 296, 274
 _SUBFILE, _EXTRA_SAMPLES, _INK_NAMES, _RESOURCES, _LAYER_DATA = 254, 338, 333, 34377, 37724
 _SEPARATED = 5
@@ -27,11 +27,6 @@ _COLOURS = {0: 1, 1: 1, 2: 3, 3: 1, 4: 1, 5: 4, 6: 3, 8: 3, 9: 3}
 _EXTRA_KINDS = {1: "alpha", 2: "alpha"}
 _PROFILE_SPACES = {"CMYK": "CMYK", "RGB": "RGB", "RGBA": "RGB", "RGBX": "RGB", "P": "RGB", "LAB": "Lab", "YCbCr": "RGB"}
 _RESOLUTION_RESOURCE = 1005
-#: The luminance table of the JPEG standard (ISO/IEC 10918-1, Table K.1), sorted: its order does not matter here.
-_STANDARD_TABLE = sorted(
-    [16, 11, 10, 16, 24, 40, 51, 61, 12, 12, 14, 19, 26, 58, 60, 55, 14, 13, 16, 24, 40, 57, 69, 56, 14, 17, 22, 29, 51, 87, 80, 62,
-     18, 22, 37, 56, 68, 109, 103, 77, 24, 35, 55, 64, 81, 104, 113, 92, 49, 64, 78, 87, 103, 121, 120, 101, 72, 92, 95, 98, 112, 100, 103, 99]
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -55,6 +50,8 @@ class FrameHeader:
     compression: str | None = None
     jpeg_quality: float | None = None
     adobe_marker: bool | None = None
+    #: Frames of an animation that are not printed, this one counted.
+    animation_frames: int = 1
     details: dict[str, str] = field(default_factory=dict)
 
     @property
@@ -149,21 +146,16 @@ def _tiff(image: Any, head: bytes) -> dict[str, Any]:  # noqa: ARG001 - one sign
     }
 
 
+def tiff_resolution(tags: Any) -> tuple[float | None, float | None]:
+    """The resolution that a TIFF's tags tell."""
+    found = _from_tags(tags, "TIFF tag")
+    return found["x_ppi"], found["y_ppi"]
+
+
 def tiff_is_reduced(image: Any) -> bool:
     """Whether the frame is a smaller copy or a mask of another one (TIFF 6.0, NewSubfileType bits 0 and 2)."""
     kind = int(_number(image.tag_v2.get(_SUBFILE, 0)) or 0)
     return bool(kind & 0b101)
-
-
-def unusual_tiff(tags: Any) -> str | None:
-    """What makes a TIFF unusual, in words; ``None`` for an ordinary one, or one whose tags make no sense."""
-    channels = int(_number(tags.get(_SAMPLES, 1)) or 1)
-    bits = max(_whole_numbers(tags.get(_BITS, (1,))), default=1)
-    if _WIDTH not in tags or _HEIGHT not in tags or not 0 < channels <= _MOST_CHANNELS or not 0 < bits <= 64:
-        return None
-    if channels in (1, 3, 4) and bits in (1, 8, 16):
-        return None
-    return f"TIFF with {channels} channels of {bits} bits"
 
 
 def _whole_numbers(value: Any) -> list[int]:
@@ -224,13 +216,14 @@ def _jpeg(image: Any, head: bytes) -> dict[str, Any]:  # noqa: ARG001 - one sign
 
 def estimated_quality(tables: dict[int, Sequence[int]]) -> float | None:
     """The quality (1 to 100) at which the usual encoder would write this luminance table; ``None`` without one."""
-    table = sorted(tables.get(0, ()))
-    if len(table) != len(_STANDARD_TABLE):
-        return None
-    scale = 100.0 * sum(table) / sum(_STANDARD_TABLE)
-    if max(table) <= 1:
-        return 100.0
-    return round(5000.0 / scale if scale > 100.0 else (200.0 - scale) / 2.0, 1)
+    return table_quality(tables.get(0, ()))
+
+
+def resolution_in_resources(data: bytes) -> tuple[float | None, float | None]:
+    """The resolution in the image resources of a PSD, as they stand in the file."""
+    place = data.find(b"8BIM" + _RESOLUTION_RESOURCE.to_bytes(2, "big") + b"\0\0")
+    found = _from_resource(data[place + 12 :] if place >= 0 else None)
+    return found["x_ppi"], found["y_ppi"]
 
 
 def _from_resource(data: Any) -> dict[str, Any]:
@@ -252,6 +245,7 @@ def _png(image: Any, head: bytes) -> dict[str, Any]:
         "channels": {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}.get(head[25]),
         "orientation": _orientation(_png_exif(image)),
         "compression": "deflate",
+        "animation_frames": int(getattr(image, "n_frames", 1)),
     }
 
 
@@ -291,4 +285,5 @@ def _webp(image: Any, head: bytes) -> dict[str, Any]:  # noqa: ARG001 - one sign
         "channels": len(image.getbands()),
         "orientation": _orientation(exif),
         "compression": "webp",
+        "animation_frames": int(getattr(image, "n_frames", 1)),
     }
