@@ -47,17 +47,18 @@
       said.textContent = words(off);
       range.setAttribute("aria-valuetext", words(off));
     }
-    range.setAttribute("aria-valuetext", words(0));
     range.addEventListener("input", function () {
       cut.querySelector(".as-trimmed").checked = true;
       move(Number(range.value) / 10);
     });
     all(cut, "input[type=radio]").forEach(function (radio) {
-      radio.addEventListener("change", function () {
+      function follow() {
         var off = radio.classList.contains("cut-inside") ? -1 : radio.classList.contains("cut-outside") ? 1 : 0;
         range.value = String(off * 10);
         move(off);
-      });
+      }
+      radio.addEventListener("change", follow);
+      if (radio.checked) { follow(); }
     });
   }
 
