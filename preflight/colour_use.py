@@ -33,8 +33,8 @@ def foreign_colours(page: Page, intents: tuple[OutputIntent, ...], accepted: tup
     """
     found: InUse = defaultdict(list)
     for index, thing in enumerate(page.painted):
-        if thing.colour is None or thing.visible_mm is None or not thing.is_visible:
-            continue
+        if thing.colour is None or thing.visible_mm is None or not thing.is_visible or "alpha-mask" in thing.inside:
+            continue  # a mask of strength alone takes no colour from what is in it (ISO 32000-2, 11.5.2)
         kind = _kind_of(thing.colour, intents, accepted)
         if kind and not _is_white(thing.colour) and (thing.kind != "group" or _blends(page.painted, index)):
             found[kind, _part(thing)].append((thing, thing.visible_mm))

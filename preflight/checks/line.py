@@ -10,7 +10,7 @@ Why it matters on press
 How it is measured
     Thickness in points across the line as drawn (under an uneven scale level and upright lines differ); of a filled shape between
     two edges that face each other over at least 0.5 mm. Tolerance 0.005 pt. A line gets one answer: hairline, else thin from many
-    inks, else thin. Converted colours (RGB, Lab, with a profile) count by the inks the plates show. Left alone: text, clipping
+    inks, else thin. Converted colours (RGB, Lab, with a profile) count by the inks the plates show. Left alone: filled text, clipping
     paths, invisible and covered strokes, paper-coloured lines on paper, a rim around a fill of the same colour, slices of an
     area, the inside of letters, finishing inks, and marks in the registration colour outside the trim.
 What to ask the customer for
@@ -68,7 +68,7 @@ def check_page(page: Page, document: DocumentFacts, job: Job, limits: LineLimits
 
 def thickness_of(thing: Painted) -> float | None:
     """How thick a line is, in points; None for what is no line."""
-    if thing.kind == "stroke" and thing.stroke is not None:
+    if thing.kind in ("stroke", "text-stroke") and thing.stroke is not None:
         return None if thing.stroke.rims_fill else thing.stroke.width_pt
     if thing.kind == "fill" and thing.shape is not None and not thing.shape.is_slice:
         return thing.shape.thickness_pt
@@ -143,7 +143,7 @@ def _found(kind: str, page: Page, thing: Painted, thickness: float, limit: float
         limit=limit,
         unit="pt",
         values={
-            "what": "line" if thing.kind == "stroke" else "filled shape",
+            "what": {"stroke": "line", "text-stroke": "outline around type"}.get(thing.kind, "filled shape"),
             "thickness": "width 0 (one device dot)" if zero else f"{thickness:.2f} pt",
             "made": made.words,
         },

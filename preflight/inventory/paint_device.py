@@ -7,8 +7,8 @@ the run is stopped, and whoever started it finds it in ``fault``.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
+from dataclasses import replace
 from functools import wraps
 from typing import Any
 
@@ -29,7 +29,9 @@ from preflight.inventory.paint_paths import (
     StrokeStyle,
     Subpath,
     box_of,
+    least_scale,
     measure_stroke,
+    outline_of,
 )
 from preflight.inventory.paint_shapes import ShapeMeasurer
 from preflight.inventory.paint_sheet import Clip, Sheet, Sheets
@@ -42,6 +44,7 @@ BAR_MM = 0.5
 #: A point every so often along a path, at most so many, to ask what lies under it.
 MOST_POINTS = 24
 MOST_PIECES_TOLD = 64
+ALPHA_MASK = "alpha-mask"
 _CALLS = (
     "fill_path", "stroke_path", "clip_path", "clip_stroke_path", "fill_text", "stroke_text", "clip_text", "clip_stroke_text",
     "ignore_text", "fill_shade", "fill_image", "fill_image_mask", "clip_image_mask", "pop_clip", "begin_mask", "end_mask",
@@ -129,6 +132,8 @@ class PaintDevice(m.FzDevice2):  # type: ignore[misc]
         if not measured.marks:
             return False
         mark.box, mark.stroke = measured.box, measured.stroke
+        if self._runs_along_its_clip(runs):
+            mark.stroke = replace(mark.stroke, width_pt=mark.stroke.width_pt / 2.0)
         if self.on.is_far(mark.box):
             return True
         if mark.stroke.width_pt < FINE_BELOW_PT or is_spot(mark.colour):
@@ -143,13 +148,18 @@ class PaintDevice(m.FzDevice2):  # type: ignore[misc]
             mark.pieces = tuple([Box(box.x0 - x, box.y0 - y, box.x1 + x, box.y1 + y) for box in boxes])
         return True
 
+    def _runs_along_its_clip(self, runs: list[Subpath]) -> bool:
+        """Whether a line follows a clip in force ("inside the outline" in drawing programs): half of it is cut off."""
+        outlines = [clip.outline for clip in self.on.sheet.clips if len(clip.outline) == len(runs)]
+        return bool(outlines) and outline_of(runs) in outlines
+
     # --- clips ---
 
     @_guarded
     def clip_path(self, path: Any, even_odd: int, ctm: Any, _scissor: Any) -> None:
         runs = self.paths.read(path, _numbers(ctm), STROKE_CHORD_MM)
         box = box_of(runs)
-        self.on.push_clip(box, region_of(runs, box, even_odd=bool(even_odd)))
+        self.on.push_clip(box, region_of(runs, box, even_odd=bool(even_odd))).outline = outline_of(runs)
 
     @_guarded
     def clip_stroke_path(self, path: Any, pen: Any, ctm: Any, _scissor: Any) -> None:
@@ -200,8 +210,8 @@ class PaintDevice(m.FzDevice2):  # type: ignore[misc]
 
     @_guarded
     def stroke_text(self, text: Any, pen: Any, ctm: Any, space: Any, values: Any, alpha: float, params: Any) -> None:
-        a, b, c, d, _, _ = _numbers(ctm)
-        width_pt = pen.linewidth * math.sqrt(abs(a * d - b * c)) / MM_PER_PT
+        # Letters go all ways: under an uneven scale some of their lines are drawn at the least.
+        width_pt = pen.linewidth * least_scale(_numbers(ctm)) / MM_PER_PT
         line = Stroke(width_pt=width_pt, zero=pen.linewidth == 0.0, dashed=pen.dash_len > 0)
         self._text("text-stroke", text, ctm, self.colours.read(space, values), alpha, params, line)
 
@@ -288,6 +298,8 @@ class PaintDevice(m.FzDevice2):  # type: ignore[misc]
             m.floats_getitem(backdrop, index) > 0.0 for index in range(m.ll_fz_colorspace_n(space))
         )
         self.on.enter("soft-mask", apart=True)
+        if not luminosity:
+            self.on.enter(ALPHA_MASK)  # how strongly things are painted counts, not in what
         clip = self.on.push_clip(_box(area), Region(_box(area)))
         clip.painted = lit  # a lit ground lets things through without anything being painted on it
 
@@ -295,6 +307,8 @@ class PaintDevice(m.FzDevice2):  # type: ignore[misc]
     def end_mask(self, _function: Any = None) -> None:
         """What follows is painted through the mask, until its clip is popped; through an empty one nothing shows."""
         clip = self.on.sheet.clips.pop()
+        if self.on.nests and self.on.nests[-1].name == ALPHA_MASK:
+            self.on.leave()
         self.on.leave()
         self.on.enter("", alpha=1.0 if clip.painted else 0.0, apart=True)
         self.on.push_clip(clip.box, None).masked = True

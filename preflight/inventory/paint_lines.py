@@ -34,13 +34,19 @@ def _settle_rims(marks: list[Mark]) -> None:
     for mark in marks:
         if mark.kind == "fill" and mark.path_box is not None and mark.visible is not None:
             fills[_place(mark.path_box)].append(mark)
+        elif mark.kind == "text" and mark.visible is not None:
+            fills[_place(mark.box)].append(mark)
     if not fills:
         return
     for mark in marks:
-        if mark.kind != "stroke" or mark.stroke is None or mark.path_box is None:
+        if mark.stroke is None or (mark.path_box is None and mark.kind != "text-stroke"):
             continue
-        for fill in fills.get(_place(mark.path_box), ()):
-            if differ(fill.colour, mark.colour) <= SAME_COLOUR and fill.alpha == mark.alpha:
+        for fill in fills.get(_place(mark.path_box or mark.box), ()):
+            if (
+                (fill.kind == "text") == (mark.kind == "text-stroke")
+                and differ(fill.colour, mark.colour) <= SAME_COLOUR
+                and fill.alpha == mark.alpha
+            ):
                 mark.stroke = replace(mark.stroke, rims_fill=True)
                 if fill.shape is not None and fill.shape.thickness_pt is not None:
                     thickness = fill.shape.thickness_pt + mark.stroke.width_pt

@@ -193,6 +193,18 @@ def _same(one: Point, other: Point) -> bool:
     return abs(one[0] - other[0]) <= SAME_MM and abs(one[1] - other[1]) <= SAME_MM
 
 
+def outline_of(runs: list[Subpath]) -> tuple[tuple[Point, ...], ...]:
+    """The rings of a path that encloses something, for comparing; a ring that ends where it starts is told once."""
+    rings = []
+    for run in runs:
+        points = [(round(x, 3), round(y, 3)) for x, y in run.points]
+        if len(points) > 1 and points[0] == points[-1]:
+            points.pop()
+        if len(points) > 2:
+            rings.append(tuple(points))
+    return tuple(rings)
+
+
 @dataclass(slots=True)
 class StrokeStyle:
     """How a path is stroked, in the path's own space."""
@@ -235,7 +247,7 @@ def measure_stroke(runs: list[Subpath], matrix: Numbers, style: StrokeStyle) -> 
                 width_mm = min(width_mm, _thickness(style.width, matrix, det, vx, vy, span))
     dot = length <= 0.0
     if math.isinf(width_mm):  # a dot under an uneven scale
-        width_mm = style.width * _least_scale(matrix)
+        width_mm = style.width * least_scale(matrix)
     path_box = box_of(runs)
     reach_x, reach_y = 0.5 * style.width * math.hypot(a, c), 0.5 * style.width * math.hypot(b, d)
     box = Box(path_box.x0 - reach_x, path_box.y0 - reach_y, path_box.x1 + reach_x, path_box.y1 + reach_y)
@@ -262,7 +274,7 @@ def _thickness(width: float, matrix: Numbers, det: float, vx: float, vy: float, 
     return width * math.hypot(d * vx - c * vy, a * vy - b * vx) / span if det else 0.0
 
 
-def _least_scale(matrix: Numbers) -> float:
+def least_scale(matrix: Numbers) -> float:
     a, b, c, d, _, _ = matrix
     total, det = a * a + b * b + c * c + d * d, a * d - b * c
     return math.sqrt(max(0.0, (total - math.sqrt(max(0.0, total * total - 4.0 * det * det))) / 2.0))

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from preflight.inventory.paint_images import Picture
 from preflight.inventory.paint_marks import Mark, visible_in
-from preflight.inventory.paint_paths import Numbers
+from preflight.inventory.paint_paths import Numbers, Point
 from preflight.inventory.regions import Region
 from preflight.units import Box
 
@@ -31,6 +31,8 @@ class Clip:
     #: Text, a stencil or a line that lets a pattern through: a painted thing itself once something shows.
     waiting: list[Mark] = field(default_factory=list)
     painted: bool = False
+    #: The path it was made of, to know a line drawn along it: only the inner half of that one shows.
+    outline: tuple[tuple[Point, ...], ...] = ()
 
 
 @dataclass(slots=True)

@@ -197,6 +197,18 @@ def test_a_soft_mask_made_in_rgb_is_found(tmp_path) -> None:
     assert found == ["soft masks"]
 
 
+def test_a_mask_of_strength_alone_takes_no_colour(tmp_path) -> None:
+    """ISO 32000-2, 11.5.2: of an alpha mask's group only the strength counts."""
+    book = Book()
+    group = book.form(f"1 0 0 rg {PATCH} f", Group=transparency(Name.DeviceRGB))
+    mask = book.state(SMask=Dictionary(Type=Name.Mask, S=Name.Alpha, G=group))
+    after = "/None gs 1 0 0 rg 30 30 50 50 re f"
+    book.page(f"q /M gs 0 0 0 0.5 k {PATCH} f Q", resources={"M": mask})
+    assert "rgb" not in kinds(found_in(book, tmp_path, "colour"))
+    book.page(f"q /M gs 0 0 0 0.5 k {PATCH} f Q {after}", resources={"M": mask, "None": book.state(SMask=Name.None_)})
+    assert [each.page for each in found_in(book, tmp_path, "colour") if each.id == "colour.rgb"] == [2]
+
+
 def test_an_isolated_group_that_blends_in_rgb_is_found(tmp_path) -> None:
     book = Book()
     group = book.form(f"0 1 0 0 k {PATCH} f", Group=transparency(Name.DeviceRGB))

@@ -7,6 +7,7 @@ import math
 import pytest
 import twins
 from artwork import Book, mm, rectangle
+from opened import DEJAVU, needs
 from whole import found_in
 
 PT_PER_MM = 72.0 / 25.4
@@ -217,6 +218,37 @@ def test_left_alone(name, tmp_path) -> None:
 def test_a_rim_in_another_colour_is_a_line(tmp_path) -> None:
     book = page_of(f"0 0 0 0.1 k 0 0 0 1 K 0.1 w {rectangle(10, 10, 30, 20)} B")
     assert ids_of(book, tmp_path) == [("line.hairline", 0.1)]
+
+
+@pytest.mark.parametrize(
+    ("clip", "weight", "expected"),
+    [
+        (rectangle(20, 20, 40, 40), "0.38", [("line.hairline", 0.19)]),  # the outer half is cut off
+        (rectangle(20, 20, 40, 40), "0.6", []),
+        (rectangle(19, 19, 42, 42), "0.38", []),  # another path: all of it shows
+    ],
+)
+def test_a_line_along_its_own_clip_shows_half(clip, weight, expected, tmp_path) -> None:
+    outlined = f"q {clip} W n 0 0 0 1 K {weight} w {rectangle(20, 20, 40, 40)} S Q"
+    assert ids_of(page_of(outlined), tmp_path) == expected
+
+
+@needs(DEJAVU)
+@pytest.mark.parametrize(
+    ("mode", "expected"),
+    [
+        ("1 Tr 0.1 w 0 0 0 1 K", [("line.hairline", 0.1)]),
+        ("1 Tr 0.3 w 0 0 0 1 K", []),
+        ("2 Tr 0.1 w 0 1 0 0 K 0 0 0 1 k", [("line.hairline", 0.1)]),
+        ("2 Tr 0.1 w 0 0 0 1 K 0 0 0 1 k", []),  # a rim that only makes the letters fatter
+        ("q 1 0 0 0.2 0 0 cm 1 Tr 0.5 w 0 0 0 1 K", [("line.hairline", 0.1)]),  # 0.5 pt pressed to a fifth
+    ],
+)
+def test_the_outline_around_type_is_a_line(mode, expected, tmp_path) -> None:
+    book = Book()
+    font = book.embedded_font(DEJAVU)
+    book.page(f"{mode} BT /F 40 Tf {mm(20)} {mm(40)} Td (H) Tj ET", resources={"F": font})
+    assert ids_of(book, tmp_path) == expected
 
 
 def test_a_thin_bar_between_tinted_cells_is_a_line(tmp_path) -> None:
