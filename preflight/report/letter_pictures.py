@@ -51,6 +51,9 @@ class PictureShelf:
         kind = next((kind for magic, kind in _KINDS.items() if data.startswith(magic)), None)
         if kind is None or len(data) > self.left:
             return None
+        shown = next((picture for picture in self.taken if picture.data == data), None)
+        if shown is not None:  # the same whole page once more: said again only where a picture must be
+            return shown if must else None
         self.left -= len(data)
         picture = LetterPicture(len(self.taken) + 1, kind, data)
         self.taken.append(picture)

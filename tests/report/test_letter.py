@@ -507,6 +507,27 @@ def test_each_change_has_its_picture_and_what_vanishes_is_shown_before_and_after
     assert '"As most' not in letter_text(written)
 
 
+def test_the_same_picture_is_sent_once(tmp_path: Path) -> None:
+    """Faults of a scan as a whole are all shown by the same picture."""
+    kinds = {"image.crooked": "ask", "image.soft-line-art": "ask", "total-ink.high": "stop", "line.hairline": "stop"}
+    found = []
+    for turn, (kind, severity) in enumerate(kinds.items()):
+        (tmp_path / f"{turn}.jpg").write_bytes(b"\xff\xd8\xffwhole")
+        found.append(finding(kind, severity, details={"picture": f"{turn}.jpg"}))
+    written = letter(about(*found), pictures=tmp_path)
+
+    assert len(written.pictures) == 1
+    assert [bool(point.picture) for section in written.sections[:2] for point in section.points] == [
+        True,
+        True,
+        False,
+        False,
+    ]
+    [image] = [part for part in mail_of(written).walk() if part.get_content_maintype() == "image"]
+    assert letter_html(written).count("<img") == 2
+    assert mail_of(written).get_body(("html",)).get_content().count(image["Content-ID"].strip("<>")) == 2
+
+
 def test_only_pictures_are_taken_and_none_that_is_too_large(whole: Report, tmp_path: Path) -> None:
     names = {Path(str(entry.details["picture"])).name for entry in whole.findings if entry.details.get("picture")}
     for name in names:
@@ -517,8 +538,8 @@ def test_only_pictures_are_taken_and_none_that_is_too_large(whole: Report, tmp_p
         (tmp_path / name).write_bytes(b"\xff\xd8\xff" + bytes(MOST_BYTES))
     assert not letter(whole, pictures=tmp_path).pictures
 
-    for name in names:
-        (tmp_path / name).write_bytes(b"\xff\xd8\xff" + bytes(MOST_BYTES // 2 - 3))
+    for turn, name in enumerate(sorted(names)):
+        (tmp_path / name).write_bytes(b"\xff\xd8\xff" + bytes([turn]) * (MOST_BYTES // 2 - 3))
     large = letter(whole, pictures=tmp_path)
     assert len(large.pictures) == 2
     assert len(letter_mail(large)) < 1_000_000
