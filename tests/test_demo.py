@@ -6,6 +6,7 @@ What each file has wrong with it is known because it was drawn so; other program
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import shutil
 import subprocess
@@ -141,3 +142,25 @@ def test_faults_as_other_programs_see_them(scene):
     assert subprocess.run(locked, check=False).returncode == 0  # qpdf: 0 means that it needs one
     half = [_program("qpdf"), "--check", scene["programme-half-sent.pdf"].path]
     assert subprocess.run(half, capture_output=True, check=False).returncode in (2, 3)  # errors, or repaired
+
+
+def test_the_command_leaves_dockets_marked_copies_and_letters(tmp_path):
+    out = tmp_path / "demo"
+    command = [sys.executable, "-m", "preflight", "demo", "--out", out]
+    said = subprocess.run(command, check=True, capture_output=True, text=True, timeout=300).stdout
+
+    folders = {path.name.rpartition("-")[0]: path for path in (out / "reports").iterdir()}
+    assert set(folders) == {Path(name).stem for name in NAMES}
+    for name, folder in folders.items():
+        report = json.loads((folder / "report.json").read_text(encoding="utf-8"))
+        assert report["rules"]["name"] == "tidewheel-press"
+        assert str(folder / "report.html") in said
+        # What goes to plates needs no letter, what could not be opened has no pages to mark.
+        assert (folder / "letter-en.eml").is_file() is (report["verdict"] != "go")
+        assert (folder / "marked.pdf").is_file() is bool(report["findings"] and report["pages"])
+        if report["verdict"] != "go":
+            letter = (folder / "letter-en.txt").read_text(encoding="utf-8")
+            assert letter.endswith("Kind regards\nTidewheel Press\n"), name
+    assert {path.name for path in (out / "artwork").glob("*.toml")} == {
+        "tidewheel-press.toml", *(f"{Path(name).stem}.ticket.toml" for name in NAMES),
+    }  # fmt: skip
