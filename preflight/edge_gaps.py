@@ -15,14 +15,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-
-import numpy as np
-import numpy.typing as npt
+from typing import TYPE_CHECKING
 
 from preflight.inventory.model import EdgeInk, Painted
 from preflight.units import MM_PER_PT, TOLERANCE_MM
 
-Mask = npt.NDArray[np.bool_]
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    Mask = npt.NDArray[np.bool_]
 
 #: Of a thing narrower than ``flat_mm``, this much must end flat.
 _FLAT_SHARE = 0.75
@@ -53,6 +55,8 @@ class Stretch:
 
 def inked_stretches(edge: EdgeInk, rules: EdgeRules) -> list[Stretch]:
     """Where ink reaches the trim, specks left out."""
+    import numpy as np
+
     depth = np.asarray(edge.depth_mm)
     return [_stretch(edge, depth, *run) for run in _things(edge, rules)]
 
@@ -65,6 +69,8 @@ def short_stretches(
     trim_mm: tuple[float, float] = (0.0, 0.0),
 ) -> list[Stretch]:
     """Where ink reaches the trim and stops less than ``wanted_mm`` past it, harmless ends left out."""
+    import numpy as np
+
     depth, reach = np.asarray(edge.depth_mm), np.asarray(edge.reach_mm)
     wanted = wanted_mm - TOLERANCE_MM
     short: Mask = np.asarray(edge.at_trim) & (depth < wanted)
@@ -88,12 +94,16 @@ def short_stretches(
 
 
 def _things(edge: EdgeInk, rules: EdgeRules) -> list[tuple[int, int]]:
+    import numpy as np
+
     runs = _runs(np.asarray(edge.at_trim, dtype=bool), _BRIDGED)
     return [(start, end) for start, end in runs if (end - start) * edge.step_mm >= rules.speck_mm]
 
 
 def _flat(edge: EdgeInk, depth: npt.NDArray[np.float64], enough_mm: float) -> Mask:
     """The places that lie in a stretch of ``enough_mm`` or more that ends at their own depth, to one pixel."""
+    import numpy as np
+
     steps = np.rint(depth / edge.step_mm).astype(int)
     flat = np.zeros(steps.size, dtype=bool)
     for step in np.unique(steps):
@@ -104,12 +114,16 @@ def _flat(edge: EdgeInk, depth: npt.NDArray[np.float64], enough_mm: float) -> Ma
 
 
 def _stretch(edge: EdgeInk, depth: npt.NDArray[np.float64], start: int, end: int) -> Stretch:
+    import numpy as np
+
     at_trim = np.asarray(edge.at_trim[start:end])
     return Stretch(start * edge.step_mm, end * edge.step_mm, float(depth[start:end][at_trim].min()))
 
 
 def _runs(mask: Mask, bridged: int) -> list[tuple[int, int]]:
     """Where a mask holds, as first place and end; interruptions of up to ``bridged`` places do not count."""
+    import numpy as np
+
     ends = np.flatnonzero(np.diff(np.asarray(mask, dtype=np.int8), prepend=np.int8(0), append=np.int8(0)))
     runs: list[tuple[int, int]] = []
     for start, end in ends.reshape(-1, 2).tolist():

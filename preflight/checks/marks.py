@@ -21,12 +21,11 @@ Source
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import product
 from typing import NamedTuple
-
-import numpy as np
 
 from preflight.checking import Answer, Check, Kind
 from preflight.findings import Found, Stage
@@ -217,6 +216,8 @@ def _corners(found: Candidates, least_gap: float, limits: MarksLimits) -> Iterat
     """Every corner that a level and an upright line form without touching it, both lying outside it."""
     if not found.level or not found.upright:
         return
+    import numpy as np
+
     across = np.array([line.across for line in found.upright])
     low, high = np.array([line.span for line in found.upright]).T
     for line in found.level:
@@ -274,6 +275,8 @@ def _register_marks(found: Candidates, trim: Box, limits: MarksLimits) -> Iterat
     )
     if not level or not upright or max(len(level), len(upright)) > MOST_LINES:
         return
+    import numpy as np
+
     middles = np.array([(*line.middle, line.length) for line in upright])
     for line in level:
         x, y = line.middle
@@ -310,7 +313,7 @@ def _distance(box: Box, trim: Box) -> float:
     """From the trim outward to a box; 0 where it reaches inside."""
     aside = max(trim.x0 - box.x1, box.x0 - trim.x1, 0.0)
     over = max(trim.y0 - box.y1, box.y0 - trim.y1, 0.0)
-    return float(np.hypot(aside, over))
+    return math.hypot(aside, over)
 
 
 CHECK = Check(
