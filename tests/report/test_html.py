@@ -473,3 +473,20 @@ def test_without_figures_nothing_is_said_of_cost() -> None:
 def test_strange_costs_are_left_out() -> None:
     for cost in ("x", {}, {"amount": "9"}, {"amount": 3, "parts": ["a"], "currency": ["<b>"], "seen": None}):
         html_report(replace(report(), findings=[finding("line.hairline", details={"cost_if_missed": cost})]))
+
+
+def test_before_and_after_stand_side_by_side_at_every_place(tmp_path: Path) -> None:
+    found = []
+    for number in (1, 2):
+        details = {}
+        for key in ("picture", "picture_without_overprint"):
+            details[key] = f"{key}-{number}.png"
+            (tmp_path / details[key]).write_bytes(b"\x89PNG\r\n\x1a\n" + b"\0" * 30 + bytes([number]))
+        found.append(finding("overprint.vanishes", page=number, box=[9, 9, 20, 20], details=details))
+
+    tree = Tree(html_report(replace(report(), findings=found), tmp_path))
+
+    alts = [image["alt"] or "" for image in tree.all("img")]
+    assert len(alts) == 4
+    assert [alt.startswith("Without overprint") for alt in alts] == [False, True, False, True]
+    assert "On the plates Without overprint, as most screens show it" in tree.text
