@@ -31,9 +31,17 @@ ARTWORK = click.Path(path_type=Path, readable=False)
 class _Commands(click.Group):
     """Turns every fault into one line and its exit status: never a traceback for what a user or a file did."""
 
+    def make_context(self, *args: Any, **settings: Any) -> click.Context:
+        try:
+            return super().make_context(*args, **settings)
+        except click.UsageError as fault:
+            _refuse(fault)
+
     def invoke(self, ctx: click.Context) -> Any:
         try:
             return super().invoke(ctx)
+        except click.UsageError as fault:
+            _refuse(fault)
         except Fault as fault:
             _end(str(fault), fault.exit_status)
         except KeyboardInterrupt:
@@ -43,6 +51,21 @@ class _Commands(click.Group):
             sys.exit(141)
         except OSError as fault:
             _end(f"{fault.filename or 'the system'}: {fault.strerror or fault}", 30)
+
+
+def _refuse(fault: click.UsageError) -> NoReturn:
+    """Wrong options and arguments in one line; a command without any still shows its help."""
+    if isinstance(fault, click.exceptions.NoArgsIsHelpError):
+        raise fault
+    said = " ".join(fault.format_message().split()).rstrip(".")
+    names: list[str] = []
+    at = fault.ctx
+    while at is not None and at.parent is not None:
+        names.insert(0, at.info_name or "")
+        at = at.parent
+    if names:
+        said = f"{' '.join(names)}: {said}"
+    _end(f"{said}; see: {' '.join(['preflight', *names, '--help'])}", 2)
 
 
 def _end(line: str, status: int) -> NoReturn:

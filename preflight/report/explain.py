@@ -27,7 +27,7 @@ def explain_list() -> str:
     """Every check with its first sentence and its kinds."""
     lines = []
     for name, check in all_checks().items():
-        lines.append(f"{name}: {_summary(check)}")
+        lines += textwrap.wrap(f"{name}: {_summary(check)}", WIDTH, subsequent_indent="  ", break_on_hyphens=False)
         kinds = ", ".join(f"{name}.{kind}" for kind in check.kinds)
         lines += textwrap.wrap(kinds, WIDTH, initial_indent="    ", subsequent_indent="    ", break_on_hyphens=False)
     lines += ["", "More about one: preflight explain CHECK"]
