@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import random
 import subprocess
 import sys
@@ -14,14 +15,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 HOSTILE = Path(__file__).parent / "hostile"
-FILES_CHECKED = 40
+FILES_CHECKED = 300
 
 
 def test_spoilt_files_end_with_a_report(tmp_path):
     seed = random.SystemRandom().randrange(10**6)
-    limits = ["--count", str(FILES_CHECKED), "--seed", str(seed), "--time-limit", "5"]
+    limits = [
+        "--count",
+        str(FILES_CHECKED),
+        "--seed",
+        str(seed),
+        "--time-limit",
+        "5",
+        "--lanes",
+        str(os.cpu_count() or 1),
+    ]
     command = [sys.executable, HOSTILE / "run.py", *limits, "--keep", tmp_path]
-    ended = subprocess.run(command, capture_output=True, text=True, timeout=600, check=False)
+    ended = subprocess.run(command, capture_output=True, text=True, timeout=1800, check=False)
     assert ended.returncode == 0, f"seed {seed}\n{ended.stdout}\n{ended.stderr}"
 
 

@@ -1,10 +1,11 @@
-"""Spoils the demo files, lets the tool check each in isolation, and says where it did not stand up to it.
+"""Spoils good files, lets the tool check each in isolation, and says where it did not stand up to it.
 
     python tests/hostile/run.py --count 300 --seed 1
+    nice -n 19 python tests/hostile/run.py --count 20000 --also FOLDER_OF_REAL_FILES
 
 Every spoilt file must end with a report (findings, or ``unchecked`` with a reason) inside the time and memory limits, without
-a traceback, an orphan process or a temporary file left, and with the file itself untouched. What fails is kept in a folder, with
-its seed, so that it can be looked at.
+a traceback, an orphan process or a temporary file left, and with the file itself untouched; the report must come to disk as JSON
+and HTML with its pictures. What fails is kept in a folder, with its seed, so that it can be looked at.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from __future__ import annotations
 import argparse
 import atexit
 import hashlib
+import json
 import os
 import random
 import shutil
@@ -26,10 +28,10 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from good_files import ROOT, good_files
 from mutate import spoil
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "demo_files")]
+sys.path[:0] = [str(ROOT)]
 
 MEMORY_LIMIT_MB = 1024
 #: Killing a child and writing the answer down takes a moment more.
@@ -51,73 +53,92 @@ class Outcome:
 
 
 def run(
-    folder: Path, *, count: int, seed: int, time_limit_s: float, keep: Path | None = None, verbose: bool = False
+    folder: Path,
+    turns: range,
+    *,
+    time_limit_s: float,
+    also: list[Path],
+    keep: Path | None = None,
+    verbose: bool = False,
 ) -> Outcome:
-    """Checks ``count`` spoilt files made from the demo scene."""
-    from make import make_scene
-
-    scene = make_scene(folder / "good")
+    """Checks a spoilt file for each seed of ``turns``."""
+    good = good_files(folder / "good", also)
     outcome = Outcome()
     with _own_temporary_folder(folder / "temporary") as temporary, _own_stderr(folder / "said") as said:
         from preflight.isolate import warm_up
         from preflight.rules import settle
 
         warm_up()
-        jobs = {item.path: settle(item.rules, item.ticket) for item in scene}
-        for turn in range(count):
-            item = scene[(seed + turn) % len(scene)]
-            hand, spoilt = spoil(item.path.read_bytes(), seed + turn)
+        jobs = {(item.rules, item.ticket): settle(item.rules, item.ticket) for item in good}
+        for turn, seed in enumerate(turns, start=1):
+            item = random.Random(f"file {seed}").choice(good)
+            hand, spoilt = spoil(item.path.read_bytes(), seed)
             victim = folder / f"victim{item.path.suffix}"
             victim.write_bytes(spoilt)
             before = len(outcome.faults)
-            label = f"seed {seed + turn}, {hand}, {item.path.name}"
+            label = f"seed {seed}, {hand}, {item.path.parent.name}/{item.path.name}"
             started = time.monotonic()
-            if turn % COMMAND_EVERY == COMMAND_EVERY - 1:
-                _by_command(victim, item.ticket, label, outcome, time_limit_s)
+            if turn % COMMAND_EVERY == 0:
+                _by_command(victim, item.ticket, label, outcome, time_limit_s, folder / "out")
             else:
-                _by_function(victim, jobs[item.path], label, outcome, time_limit_s)
+                _by_function(victim, jobs[item.rules, item.ticket], label, outcome, time_limit_s, folder / "out")
             _look_around(victim, spoilt, temporary, said, label, outcome)
             if verbose:
                 print(f"{time.monotonic() - started:6.2f} s  {label}", *outcome.faults[before:], flush=True)
             if keep is not None and len(outcome.faults) > before:
                 keep.mkdir(parents=True, exist_ok=True)
-                (keep / f"seed-{seed + turn}-{hand}{item.path.suffix}").write_bytes(spoilt)
+                (keep / f"seed-{seed}-{hand}{item.path.suffix}").write_bytes(spoilt)
+                print("FAULT", *outcome.faults[before:], flush=True)
     return outcome
 
 
-def _by_function(victim: Path, job: object, label: str, outcome: Outcome, time_limit_s: float) -> None:
+def _by_function(victim: Path, job: object, label: str, outcome: Outcome, time_limit_s: float, out: Path) -> None:
     from preflight.isolate import Limits, check_file
-    from preflight.report.json_report import report_to_json
+    from preflight.report.files import write_reports
 
+    pictures = out / "drawn"
+    pictures.mkdir(parents=True)
     started = time.monotonic()
     with _memory_watched(outcome):
         try:
-            report = check_file(victim, job, limits=Limits(time_limit_s, MEMORY_LIMIT_MB, cores=2))
+            limits = Limits(time_limit_s, MEMORY_LIMIT_MB, cores=2)
+            report = check_file(victim, job, limits=limits, pictures=pictures)
         except Exception as fault:
             outcome.faults.append(f"{label}: raised {type(fault).__name__}: {fault}")
             return
-    taken = time.monotonic() - started
+        finally:
+            taken = time.monotonic() - started
     outcome.slowest_s = max(outcome.slowest_s, taken)
     outcome.verdicts[report.verdict.value] += 1
     if taken > time_limit_s + GRACE_S:
         outcome.faults.append(f"{label}: took {taken:.1f} s with a limit of {time_limit_s:g} s")
     if not report.pages and not report.findings and not report.unchecked:
         outcome.faults.append(f"{label}: no page, no finding, and nothing unchecked: a pass for nothing")
+    if ours := [item.why for item in report.unchecked if "a fault of this tool" in item.why]:
+        outcome.faults.append(f"{label}: {ours[0]}")
     try:
-        report_to_json(report).encode("utf-8")
+        written = write_reports(report, out / "reports", pictures, victim)
+        if json.loads((written / "report.json").read_text(encoding="utf-8"))["verdict"] != report.verdict.value:
+            outcome.faults.append(f"{label}: the report on disk says something else")
     except Exception as fault:
         outcome.faults.append(f"{label}: the report cannot be written: {type(fault).__name__}: {fault}")
+    shutil.rmtree(out)
 
 
-def _by_command(victim: Path, ticket: Path | None, label: str, outcome: Outcome, time_limit_s: float) -> None:
+def _by_command(
+    victim: Path, ticket: Path | None, label: str, outcome: Outcome, time_limit_s: float, out: Path
+) -> None:
+    """The whole command with every kind of report, the marked copy too."""
     command = [sys.executable, "-m", "preflight", "check", str(victim), "--time-limit", str(time_limit_s)]
-    command += ["--memory-limit", str(MEMORY_LIMIT_MB), "--json", "-"]
+    command += ["--memory-limit", str(MEMORY_LIMIT_MB), "--out", str(out)]
     command += ["--ticket", str(ticket)] if ticket else []
     try:
         ended = subprocess.run(command, capture_output=True, timeout=time_limit_s + 30, cwd=ROOT, check=False)
     except subprocess.TimeoutExpired:
         outcome.faults.append(f"{label}: the command did not end")
         return
+    finally:
+        shutil.rmtree(out, ignore_errors=True)
     outcome.verdicts[f"exit {ended.returncode}"] += 1
     if ended.returncode not in (0, 10, 20, 30):
         outcome.faults.append(f"{label}: exit status {ended.returncode}: {ended.stderr[-300:]!r}")
@@ -210,31 +231,69 @@ def _own_stderr(path: Path) -> Iterator[Path]:
         os.close(kept)
 
 
+def side_by_side(wanted: argparse.Namespace, folder: Path) -> Outcome:
+    """The run shared between lanes, each a process of its own with a fork server and a temporary folder of its own."""
+    lanes = []
+    for lane in range(wanted.lanes):
+        (folder / str(lane)).mkdir()
+        command = [sys.executable, __file__, "--lane", str(lane), *sys.argv[1:], "--seed", str(wanted.seed)]
+        lanes.append(subprocess.Popen(command, env=os.environ | {"HOSTILE_FOLDER": str(folder / str(lane))}))
+    whole = Outcome()
+    for lane, process in enumerate(lanes):
+        status = process.wait()
+        try:
+            part = json.loads((folder / str(lane) / "outcome.json").read_text())
+        except OSError:
+            whole.faults.append(f"lane {lane} ended with {status} and no outcome")
+            continue
+        whole.verdicts.update(part["verdicts"])
+        whole.slowest_s = max(whole.slowest_s, part["slowest_s"])
+        whole.most_memory_mb = max(whole.most_memory_mb, part["most_memory_mb"])
+        whole.faults += part["faults"]
+    return whole
+
+
+def one_lane(wanted: argparse.Namespace, folder: Path) -> None:
+    # Registered before the fork server is known of, so that it goes last: the server's socket lies in there.
+    atexit.register(shutil.rmtree, folder / "lane", ignore_errors=True)
+    turns = range(wanted.seed + wanted.lane, wanted.seed + wanted.count, wanted.lanes)
+    outcome = run(
+        folder / "lane",
+        turns,
+        time_limit_s=wanted.time_limit,
+        also=wanted.also,
+        keep=wanted.keep,
+        verbose=wanted.verbose,
+    )
+    (folder / "outcome.json").write_text(json.dumps(vars(outcome)))
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--count", type=int, default=300)
     parser.add_argument("--seed", type=int, help="the first seed; else drawn and printed")
+    parser.add_argument("--lanes", type=int, default=2, help="processes side by side [2]")
+    parser.add_argument("--also", type=Path, action="append", default=[], help="a folder of real files to spoil too")
     parser.add_argument("--time-limit", type=float, default=20.0, metavar="SECONDS", help="for each file [20]")
     parser.add_argument("--keep", type=Path, default=Path("hostile-failures"))
     parser.add_argument("--verbose", action="store_true", help="a line for each file")
+    parser.add_argument("--lane", type=int, help=argparse.SUPPRESS)
     wanted = parser.parse_args()
-    seed = wanted.seed if wanted.seed is not None else random.SystemRandom().randrange(10**6)
-    print(f"seed {seed}, {wanted.count} files", flush=True)
-    folder = Path(tempfile.mkdtemp(prefix="preflight-hostile-"))
-    # Registered before the fork server is known of, so that it goes last: the server's socket lies in there.
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    outcome = run(
-        folder,
-        count=wanted.count,
-        seed=seed,
-        time_limit_s=wanted.time_limit,
-        keep=wanted.keep,
-        verbose=wanted.verbose,
-    )
+    if wanted.lane is not None:
+        one_lane(wanted, Path(os.environ["HOSTILE_FOLDER"]))
+        return
+    if wanted.seed is None:
+        wanted.seed = random.SystemRandom().randrange(10**6)
+    print(f"seed {wanted.seed}, {wanted.count} files", flush=True)
+    with tempfile.TemporaryDirectory(prefix="preflight-hostile-", ignore_cleanup_errors=True) as name:
+        outcome = side_by_side(wanted, Path(name))
     print(", ".join(f"{verdict}: {number}" for verdict, number in sorted(outcome.verdicts.items())))
     print(f"slowest {outcome.slowest_s:.1f} s, most memory of a child {outcome.most_memory_mb:.0f} MB")
     for fault in outcome.faults:
         print("FAULT", fault)
+    if sum(outcome.verdicts.values()) + len(outcome.faults) < wanted.count:
+        print(f"FAULT only {sum(outcome.verdicts.values())} of {wanted.count} files came to an end")
+        sys.exit(1)
     sys.exit(1 if outcome.faults else 0)
 
 
