@@ -10,9 +10,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from preflight.inventory.model import OutputIntent
+from preflight.inventory.model import DocumentFacts, OutputIntent
 
 _CONDITION = re.compile(r"(?:fogra|ifra)\d+|tr\d{3}|jc\d{4,}|crpc\d|swop\d{4}")
+
+
+def intents_on(number: int, document: DocumentFacts) -> tuple[OutputIntent, ...]:
+    """The output intents that hold on a page: its own where it has any for a press, else the file's."""
+    own = tuple(intent for intent in document.page_intents if number in intent.pages)
+    return own if for_press(own) else document.output_intents
 
 
 def for_press(intents: Iterable[OutputIntent]) -> list[OutputIntent]:

@@ -300,6 +300,26 @@ def test_an_output_intent_with_its_profile(tmp_path):
     assert intent.profile_description == "Artifex CMYK SWOP Profile"  # as iccdump of the same file says
 
 
+def test_intents_of_single_pages(tmp_path):
+    """ISO 32000-2, Table 31: a page may bring output intents of its own."""
+    book = Book()
+    intents = []
+    for name in ("FOGRA39", "FOGRA29"):
+        book.output_intent(name)
+        intents.append(book.pdf.Root.OutputIntents)
+    del book.pdf.Root.OutputIntents
+    for which in (None, 0, 1, 0):
+        page = book.page(BLACK)
+        if which is not None:
+            page.obj.OutputIntents = intents[which]
+    facts = facts_of(book, tmp_path)
+    assert facts.output_intents == ()
+    assert [(intent.identifier, intent.pages) for intent in facts.page_intents] == [
+        ("FOGRA39", (2, 4)),
+        ("FOGRA29", (3,)),
+    ]
+
+
 def test_intents_by_name_alone_and_no_intent(tmp_path):
     book = Book()
     book.output_intent("CGATS TR 006")

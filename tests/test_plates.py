@@ -283,6 +283,21 @@ def test_a_files_own_profile_comes_before_the_shops(tmp_path: Path) -> None:
     assert press_condition(it.document, str(GHOSTSCRIPT_CMYK)).profile_from == "file"
 
 
+def test_a_profile_that_all_pages_bring_themselves_is_the_files(tmp_path: Path) -> None:
+    book = Book()
+    patches(book, tmp_path)
+    book.output_intent("x", other_profile(tmp_path))
+    intents = book.pdf.Root.OutputIntents
+    del book.pdf.Root.OutputIntents
+    for page in book.pdf.pages:
+        page.obj.OutputIntents = intents
+    it = opened(book.save(tmp_path / "art.pdf"))
+    press = press_condition(it.document, str(GHOSTSCRIPT_CMYK))
+    assert (press.profile_from, press.profile_name) == ("file", "Tidewheel AB SWOP Profile")
+    book.page("0 0 0 1 k 0 0 9 9 re f")  # a page without one: nobody's intent holds for all
+    assert press_condition(opened(book.save(tmp_path / "two.pdf")).document, "").profile_from == "built-in"
+
+
 @pytest.mark.parametrize("content", [b"", b"not a profile", GHOSTSCRIPT_RGB])
 def test_a_press_profile_that_is_none_is_told(content: Any, tmp_path: Path) -> None:
     profile = tmp_path / "wrong.icc"

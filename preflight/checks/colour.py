@@ -27,7 +27,7 @@ from dataclasses import dataclass
 
 from preflight.checking import Answer, Check, Kind
 from preflight.colour_use import BLEND_SPACES, RGB, SOFT_MASKS, foreign_colours
-from preflight.conditions import for_press, intent_name, is_accepted
+from preflight.conditions import for_press, intent_name, intents_on, is_accepted
 from preflight.findings import Found, NotJudged, Stage
 from preflight.inks import (
     REGISTRATION,
@@ -77,7 +77,7 @@ class ColourLimits:
 def check_page(page: Page, document: DocumentFacts, job: Job, limits: ColourLimits) -> Iterator[Answer]:
     """Judges the colour spaces of what is visible on one page."""
     accepted = None if document.kind == "pdf" else job.press.intents
-    seen = foreign_colours(page, document.output_intents, accepted)
+    seen = foreign_colours(page, intents_on(page.number, document), accepted)
     for (kind, what), things in seen.items():
         yield from _in_places(page, kind, what, things)
     if ("rgb", BLEND_SPACES) not in seen:
@@ -170,7 +170,7 @@ def check_file(inventory: Inventory, job: Job, limits: ColourLimits) -> Iterator
     if not inventory.pages:
         return
     if document.kind == "pdf":
-        yield from _intent(document.output_intents, job)
+        yield from _intent(inventory, job)
     marking = marking_plates(inventory.pages, limits.marks_from_percent)
     yield from _inks(marking, inventory, job, limits)
     for names in doubled_names(marking, limits.finish_suffixes):
@@ -192,18 +192,26 @@ def check_file(inventory: Inventory, job: Job, limits: ColourLimits) -> Iterator
         )
 
 
-def _intent(intents: tuple[OutputIntent, ...], job: Job) -> Iterator[Found]:
-    press = for_press(intents)
-    accepted = job.press.intents
-    values = {"conditions": ", ".join(accepted) or "any"}
-    if not press:
-        values["found"] = "No output intent"
-        yield Found("intent-missing", None, mild=True, values=values)
-    elif accepted and not any(is_accepted(intent, accepted) for intent in press):
-        found = " / ".join(dict.fromkeys(intent_name(intent) for intent in press))
-        values["found"] = f"The output intent is {found}"
-        details = {"found": found, "accepted": list(accepted)}
-        yield Found("intent-missing", None, subject=found, values=values, details=details)
+def _intent(inventory: Inventory, job: Job) -> Iterator[Found]:
+    """One answer for the file, and one for each other condition that pages bring themselves."""
+    document, accepted = inventory.document, job.press.intents
+    conditions: dict[tuple[OutputIntent, ...], list[int]] = {}
+    for page in inventory.pages:
+        press = tuple(for_press(intents_on(page.number, document)))
+        conditions.setdefault(press, []).append(page.number)
+    for press, numbers in conditions.items():
+        # A fact of the whole file has no page; one of some pages only has theirs.
+        pages = numbers if any(intent.pages for intent in press) or len(conditions) > 1 else []
+        first, places = (pages[0], {"pages": pages}) if pages else (None, {})
+        values = {"conditions": ", ".join(accepted) or "any"}
+        if not press:
+            values["found"] = "No output intent"
+            yield Found("intent-missing", first, mild=True, values=values, details=places)
+        elif accepted and not any(is_accepted(intent, accepted) for intent in press):
+            found = " / ".join(dict.fromkeys(intent_name(intent) for intent in press))
+            values["found"] = f"The output intent is {found}"
+            details = {"found": found, "accepted": list(accepted), **places}
+            yield Found("intent-missing", first, subject=found, values=values, details=details)
 
 
 def _inks(marking: Marking, inventory: Inventory, job: Job, limits: ColourLimits) -> Iterator[Answer]:

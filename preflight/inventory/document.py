@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from preflight.inventory.actions import read_actions, read_attachments
 from preflight.inventory.claim import read_claim, read_makers
 from preflight.inventory.claim_details import StructureSights
-from preflight.inventory.intents import read_intents
+from preflight.inventory.intents import read_intents, read_page_intents
 from preflight.inventory.layer_expressions import expression_of, is_on
 from preflight.inventory.layers import groups_of, read_layers
 from preflight.inventory.model import ClaimFacts, DocumentFacts, ForeignSetting
@@ -50,6 +50,7 @@ def read_document(artwork: Artwork) -> DocumentFacts:
         "attachments": ask("document", lambda: read_attachments(artwork), ()),
         "preseparated_pages": ask("document", lambda: _preseparated(artwork), ()),
         "output_intents": ask("intents", lambda: read_intents(pdf), ()),
+        "page_intents": ask("intents", lambda: read_page_intents(artwork.pages), ()),
         "layers": ask("layers", lambda: read_layers(pdf), ()),
         "claim": ask("claim", lambda: read_claim(artwork), ClaimFacts()),
         "producer": makers[0],

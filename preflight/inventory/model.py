@@ -51,6 +51,8 @@ class OutputIntent:
     profile_stated: int | None = None
     #: The profile lies outside the file and is only named (DestOutputProfileRef).
     profile_outside: bool = False
+    #: The pages that bring it themselves (ISO 32000-2, Table 31); empty: it is the file's.
+    pages: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -184,6 +186,8 @@ class DocumentFacts:
     preseparated_pages: tuple[int, ...] = ()
     foreign_settings: tuple[ForeignSetting, ...] = ()
     output_intents: tuple[OutputIntent, ...] = ()
+    #: Output intents of single pages; on these they stand instead of the file's.
+    page_intents: tuple[OutputIntent, ...] = ()
     layers: tuple[Layer, ...] = ()
     spot_recipes: tuple[SpotRecipe, ...] = ()
     claim: ClaimFacts = ClaimFacts()

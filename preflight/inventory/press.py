@@ -52,6 +52,7 @@ def press_condition(document: Any, profile: str = "") -> PressCondition:
 
 def _settle(document: Any, profile: str) -> PressCondition:
     profile_from: ProfileFrom = "file"
+    _lend_the_pages_own(document)
     if not _put_cmyk_first(document):
         profile_from = "shop" if profile else "built-in"
         if profile:
@@ -85,6 +86,32 @@ def _put_cmyk_first(document: Any) -> bool:
     if intents.m_internal:
         mupdf.pdf_dict_dels(root, "OutputIntents")
     return False
+
+
+def _lend_the_pages_own(document: Any) -> None:
+    """Where all pages bring one and the same CMYK intent themselves, and the file none, that one is set as the file's."""
+    root = _root(document)
+    if _has_cmyk(mupdf.pdf_dict_gets(root, "OutputIntents")):
+        return
+    shared: int | None = None
+    lent = None
+    for number in range(mupdf.pdf_count_pages(document)):
+        intents = mupdf.pdf_dict_gets(mupdf.pdf_lookup_page_obj(document, number), "OutputIntents")
+        if shared is None and not _has_cmyk(intents):
+            return
+        profile = mupdf.pdf_to_num(mupdf.pdf_dict_gets(mupdf.pdf_array_get(intents, 0), "DestOutputProfile"))
+        if not profile or shared not in (None, profile):
+            return
+        shared, lent = profile, intents
+    if lent is not None:
+        mupdf.pdf_dict_puts(root, "OutputIntents", mupdf.pdf_copy_array(lent))
+
+
+def _has_cmyk(intents: Any) -> bool:
+    return any(
+        _is_cmyk(mupdf.pdf_dict_gets(mupdf.pdf_array_get(intents, index), "DestOutputProfile"))
+        for index in range(mupdf.pdf_array_len(intents))
+    )
 
 
 def _is_cmyk(stream: Any) -> bool:

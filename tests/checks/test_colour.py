@@ -390,6 +390,19 @@ def test_an_intent_for_another_condition_asks(intent) -> None:
     assert "FOGRA39" in finding.message
 
 
+def test_a_pages_own_intent_stands_instead_of_the_files() -> None:
+    """ISO 32000-2, Table 31: OutputIntents of a page."""
+    files, own = (OutputIntent("GTS_PDFX", "FOGRA39"),), (OutputIntent("GTS_PDFX", "FOGRA29", pages=(2, 3)),)
+    pages = [summary(number=number) for number in (1, 2, 3)]
+    (finding,) = in_file(*pages, document=document_of(intents=files, page_intents=own), inks=())
+    assert (finding.id, finding.severity, finding.page) == ("colour.intent-missing", "ask", 2)
+    assert finding.details["pages"] == [2, 3]
+    fits = (OutputIntent("GTS_PDFX", "FOGRA39", pages=(1, 2, 3)),)
+    assert in_file(*pages, document=document_of(intents=(), page_intents=fits), inks=()) == []
+    (finding,) = in_file(*pages, document=document_of(intents=(), page_intents=own), inks=())[1:]
+    assert (finding.severity, finding.page, finding.details["pages"]) == ("note", 1, [1])
+
+
 @pytest.mark.parametrize(
     "intents", [(), (OutputIntent("GTS_PDFA1", "sRGB", profile_components=3),)], ids=["none", "for an archive, RGB"]
 )
