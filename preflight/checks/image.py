@@ -79,26 +79,22 @@ def check_page(page: Page, document: DocumentFacts, job: Job, limits: ImageLimit
         for kind in _PIXEL_KINDS:
             found = kind(facts, thing.image, limits)
             if found is not None:
-                yield _placed(found, page, thing, size_known=size_known)
+                yield _placed(found, page, thing)
 
 
-def _placed(found: Found, page: Page, thing: Painted, *, size_known: bool) -> Found:
-    """The finding at its place: a box on the page, or in pixels where the size is not known."""
-    details = dict(found.details)
-    box = thing.visible_mm
-    if not size_known and thing.image is not None:
-        box, details["box_px"] = None, [0, 0, thing.image.width_px, thing.image.height_px]
+def _placed(found: Found, page: Page, thing: Painted) -> Found:
+    """The finding at its place."""
     return Found(
         kind=found.kind,
         page=page.number,
-        box_mm=box,
+        box_mm=thing.visible_mm,
         measured=found.measured,
         limit=found.limit,
         unit=found.unit,
         values=found.values,
         source=thing.object_key,
         mild=found.mild,
-        details=details,
+        details=found.details,
         worse=found.worse,
     )
 
@@ -141,7 +137,7 @@ def _screened(facts: PictureFacts, image: ImageUse, limits: ImageLimits) -> Foun
     # One bit prints as line work, dot for dot: no second screen.
     mild = first.confidence < limits.screened_confidence_from or not in_range or facts.one_bit
     ruling = f"{first.lpi:.0f} lpi" if first.lpi is not None else f"a dot each {1.0 / first.cycles_per_px:.1f} pixels"
-    angles = ", ".join(f"{screen.angle_deg:.0f}" for screen in facts.screens)
+    angles = ", ".join(f"{round(screen.angle_deg) % 90}" for screen in facts.screens)
     return Found(
         "screened",
         None,

@@ -42,6 +42,11 @@ _LEAST_LEVELS = 0.7
 _RULING_WITHIN = 0.15
 #: Weaker beside the strongest are only echoes of it.
 _WEAKER_THAN_FIRST = 0.04
+#: The peaks of a lattice beside those of its diagonals, both of them together.
+_OWN_PEAKS = 0.25
+#: The sums of its directions that a lattice may be known by, and how sure it can be where JPEG's blocks lie.
+_SUMS = ((1, 1), (2, 1), (1, 2), (2, -1), (1, -2))
+_ON_BLOCKS = 0.5
 
 
 @dataclass(frozen=True)
@@ -125,6 +130,7 @@ def _in_plane(tiles: list[Plane]) -> list[Screen]:
         screen = _lattice(spectrum, x, y, strength)
         if screen is None:
             continue
+        screen = _coarser(spectrum, screen)
         if screens and screen.strength < _WEAKER_THAN_FIRST * screens[0].strength:
             continue
         if screens and abs(screen.frequency / screens[0].frequency - 1.0) > _RULING_WITHIN:
@@ -271,6 +277,27 @@ def _lattice(spectrum: _Spectrum, x: float, y: float, strength: float) -> Screen
     if tone is None and _drawn_to_pixels(mean_x, mean_y):
         confidence *= 0.65
     return Screen((frequency + other) / 2.0, angle, confidence, mean_x, mean_y, strength + other_strength)
+
+
+def _coarser(spectrum: _Spectrum, screen: Screen) -> Screen:
+    """The lattice itself, where only sums of its directions were seen: of level dots whose own peaks pass for JPEG's blocks."""
+    for along, across in _SUMS:
+        parts = along**2 + across**2
+        x, y = (along * screen.x + across * screen.y) / parts, (along * screen.y - across * screen.x) / parts
+        if math.hypot(x, y) < _LOWEST or not (_on_eighths(x, y) and _on_eighths(-y, x)):
+            continue
+        own = [_peak_near(spectrum, *place) for place in ((x, y), (-y, x))]
+        if all(peak is not None and peak[0] >= _OWN_PEAKS * screen.strength for peak in own):
+            angle = math.degrees(math.atan2(y, x)) % 90.0
+            return replace(
+                screen,
+                frequency=math.hypot(x, y),
+                angle_deg=angle,
+                confidence=min(screen.confidence, _ON_BLOCKS),
+                x=x,
+                y=y,
+            )
+    return screen
 
 
 def _drawn_to_pixels(x: float, y: float) -> bool:

@@ -41,7 +41,7 @@ MIDDLE_PX = 4096
 MOST_PICTURES = 150
 MOST_PIXELS_A_PAGE = 800_000_000
 _MOST_CANDIDATES = 8
-_DOTS_FROM = 0.3
+_DOTS_FROM = 0.2
 #: Mean step between neighbours, in levels of 255, below which a tile is flat.
 _FLAT_STEP = 0.12
 #: The engine's kinds of colour space (``fz_colorspace_type``), by number.
