@@ -78,6 +78,8 @@ class Found:
     #: Which measured value is the worse one when several become one finding.
     worse: str = "low"
     count: int = 1
+    #: A fact of the file that each page shows again: told once, on the first page, with all pages in the details.
+    once_a_file: bool = False
     #: Whether findings of this kind on one page may be merged (same object, or boxes within 2 mm).
     groups: bool = True
     #: A page-independent print of the plates at this place, filled in by the reader that still has them.

@@ -42,18 +42,38 @@ def judge(answers: list[tuple[str, Found]], job: Job, sha256: str | None) -> lis
         pages = {page for identifier, page, _ in kept if identifier == cause and page is not None}
         for key in [key for key in kept if key[0] in others and key[1] in pages]:
             del kept[key]
+    _tell_once(kept)
     silenced = {
         prefix for cause, prefixes in KNOCK_ON.items() if any(key[0] == cause for key in kept) for prefix in prefixes
     }
     findings: list[Finding] = []
     for (identifier, _, mild), founds in kept.items():
-        if any(identifier == prefix or (prefix.endswith(".") and identifier.startswith(prefix)) for prefix in silenced):
+        if not founds or any(
+            identifier == prefix or (prefix.endswith(".") and identifier.startswith(prefix)) for prefix in silenced
+        ):
             continue
         name = identifier.partition(".")[0]
         severity = job.severity_of(name, founds[0].kind, mild=mild)
         findings += [_finding(checks[name], severity, found) for found in _grouped(founds)]
     findings.sort(key=_reading_order)
     return _waived(_with_own_keys(findings), job, sha256)
+
+
+def _tell_once(kept: dict[tuple[str, int | None, bool], list[Found]]) -> None:
+    """Leaves facts of the file on the first page that shows them, with their pages in the details (contract, "Grouping")."""
+    shown: dict[tuple[str, bool, str], list[Found]] = defaultdict(list)
+    for key in sorted((key for key in kept if key[1] is not None), key=lambda key: key[1] or 0):
+        for found in kept[key]:
+            if found.once_a_file:
+                shown[key[0], key[2], found.subject].append(found)
+        kept[key] = [found for found in kept[key] if not found.once_a_file]
+    for (identifier, mild, _), founds in shown.items():
+        first, *others = founds
+        pages = sorted({found.page for found in founds if found.page is not None})
+        count = sum(found.count for found in founds)
+        on_first = [found for found in others if found.page == first.page]
+        whole = replace(_all_merged([first, *on_first]), count=count, details={**first.details, "pages": pages})
+        kept[identifier, first.page, mild].append(whole)
 
 
 def group(answers: list[tuple[str, Answer]], job: Job) -> list[tuple[str, Answer]]:

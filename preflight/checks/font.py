@@ -79,6 +79,7 @@ def _found(
         unit="ppi" if ppi is not None else None,
         values={"font": font.name or "without a name", "type": font.kind, "why": why},
         subject=font.name,
+        once_a_file=kind == "not-embedded",
         source=f"{font.name} {font.object_number}",
         details={"font": font.name, "type": font.kind} | ({"missing_signs": missing} if missing else {}),
     )

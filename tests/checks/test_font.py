@@ -46,6 +46,22 @@ def test_fonts_that_are_not_embedded_the_base_14_included(name, tmp_path):
     assert finding.box_mm[0] == pytest.approx(10, abs=0.8)
 
 
+def test_a_font_of_many_pages_is_told_once_with_its_pages(tmp_path):
+    """Contract, "Grouping": a fact of the file once, on the first page that shows it."""
+    book = Book()
+    font, other = book.pdf.make_indirect(book.base_font()), book.base_font("Courier")
+    book.page("0 0 0 1 k 9 9 50 50 re f", resources={"F": font})
+    for _ in range(3):
+        book.page(TEXT, resources={"F": font})
+    book.page(TEXT, resources={"F": other})
+    found = found_in(book, tmp_path, "font")
+    assert [(each.page, each.details["font"], each.details["pages"], each.count) for each in found] == [
+        (2, "Helvetica", [2, 3, 4], 3),
+        (5, "Courier", [5], 1),
+    ]
+    assert found[0].box_mm[0] == pytest.approx(10, abs=0.8)
+
+
 @needs(DEJAVU)
 def test_an_embedded_font_is_silent(tmp_path):
     book = Book()
@@ -100,18 +116,14 @@ def test_fonts_wherever_they_are_nested(inside, tmp_path):
     assert ids(found_in(book, tmp_path, "font")) == ["font.not-embedded stop"]
 
 
-def test_each_page_and_font_is_told_once(tmp_path):
+def test_each_font_is_told_once(tmp_path):
     book = Book()
     fonts = {"F": book.base_font("Courier"), "G": book.base_font("Fern-Sans")}
     for _ in range(2):
         book.page(f"{TEXT} {TEXT.replace('/F', '/G')} {TEXT}", resources=fonts)
     findings = found_in(book, tmp_path, "font")
-    assert sorted((found.page, found.details["font"]) for found in findings) == [
-        (1, "Courier"),
-        (1, "Fern-Sans"),
-        (2, "Courier"),
-        (2, "Fern-Sans"),
-    ]
+    assert sorted((found.page, found.details["font"]) for found in findings) == [(1, "Courier"), (1, "Fern-Sans")]
+    assert [found.details["pages"] for found in findings] == [[1, 2], [1, 2]]
 
 
 @pytest.mark.parametrize(
