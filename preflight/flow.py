@@ -36,6 +36,7 @@ from preflight.findings import (
 )
 from preflight.inventory.model import DocumentFacts, Inventory, PageSummary, PlatePicture
 from preflight.judging import group, judge, with_print
+from preflight.places import in_pixels
 from preflight.ticket import Job
 from preflight.units import Box
 from preflight.waivers import unused_waivers
@@ -105,14 +106,16 @@ def examine_page(
     from preflight.inventory.reading import read_page, summary_of
 
     reading = read_page(artwork, number, job, needs_of(job))
-    answers = group(list(run_on_page(reading.page, document, job)), job)
-    answers = [(name, with_print(answer, reading.page)) for name, answer in answers]
+    page = reading.page
+    answers = group(list(run_on_page(page, document, job)), job)
+    answers = [(name, with_print(answer, page)) for name, answer in answers]
     drawn: tuple[str | None, Box | None, tuple[PlatePicture, ...]] = (None, None, ())
     if pictures is not None and reading.pixels is not None:
         from preflight.report.illustrate import illustrate
 
         illustrated = illustrate(reading, answers, job, pictures)
         drawn, answers = illustrated.page, illustrated.answers
+    answers = [(name, in_pixels(answer, page) if isinstance(answer, Found) else answer) for name, answer in answers]
     if plates is not None and reading.pixels is not None:
         from preflight.report.plate_pictures import write_page_plates
 

@@ -1,14 +1,18 @@
 """Painted things that lie together are one place on the page: boxes within 2 mm, or the same object placed again.
 
-Boxes are in trim space (millimetres). The area of a place is that of all its boxes together, overlaps counted once.
+Boxes are in trim space (millimetres). The area of a place is that of all its boxes together, overlaps counted once. On a picture whose
+printed size nobody knows there are no millimetres: places are told in its pixels, from the top left corner as it is seen.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from preflight.findings import Found
+from preflight.inventory.model import Page
 from preflight.units import Box
 
 TOGETHER_WITHIN_MM = 2.0
@@ -68,3 +72,17 @@ def covered_area(boxes: list[Box]) -> float:
             reach = max(reach, y1)
         total += height * (right - left)
     return total
+
+
+def in_pixels(found: Found, page: Page) -> Found:
+    """What was found on a picture of unknown size, placed by its pixels; anything else as it is."""
+    if page.trim_mm is not None or found.box_mm is None:
+        return found
+    scales = [
+        thing.image.width_px / math.hypot(*thing.image.matrix_mm[:2])
+        for thing in page.painted
+        if thing.image is not None and thing.image.matrix_mm is not None and any(thing.image.matrix_mm[:2])
+    ]
+    box = found.box_mm
+    pixels = [round(edge * scales[0]) for edge in (box.x0, box.y0, box.x1, box.y1)] if scales else None
+    return replace(found, box_mm=None, details={**found.details, "box_px": pixels})

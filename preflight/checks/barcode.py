@@ -99,8 +99,7 @@ def _found(
     return Found(
         kind=kind,
         page=page.number,
-        # Of a picture whose printed size is not known the place in millimetres is not known either.
-        box_mm=code.box_mm if page.trim_mm is not None else None,
+        box_mm=code.box_mm,
         measured=measured,
         limit=limit,
         unit=unit,

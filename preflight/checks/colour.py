@@ -91,22 +91,25 @@ def _in_places(page: Page, kind: str, what: str, things: list[tuple[Painted, Box
     spaces = sorted({thing.colour.space or thing.colour.family for thing, _ in things if thing.colour})
     places = gather((box, thing.object_key if thing.kind == "image" else "") for thing, box in things)
     for place in places:
-        area = place.area_mm2
+        # Of a picture whose printed size is not known the area is not known either.
+        area = place.area_mm2 if page.trim_mm is not None else None
         yield Found(
             kind,
             page.number,
             place.box_mm,
             measured=area,
-            unit="mm2",
+            unit=None if area is None else "mm2",
             subject=what,
             worse="high",
             count=len(place.boxes),
             values={"area": _area_words(area), "spaces": ", ".join(spaces[:4]), "things": CALLED.get(what, what)},
-            details={"what": what, "area_mm2": round(area, 1), "spaces": spaces[:20]},
+            details={"what": what, "area_mm2": None if area is None else round(area, 1), "spaces": spaces[:20]},
         )
 
 
-def _area_words(area_mm2: float) -> str:
+def _area_words(area_mm2: float | None) -> str:
+    if area_mm2 is None:
+        return "of a size nobody has told"
     return f"{area_mm2 / 100.0:.1f} cm2" if area_mm2 >= 100.0 else f"{area_mm2:.1f} mm2"
 
 

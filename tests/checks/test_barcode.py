@@ -261,11 +261,6 @@ def test_without_numbers_in_the_ticket_that_is_not_judged():
     assert any("codes" in why for why in not_judged(answers))
 
 
-def test_a_picture_of_unknown_size_has_no_place_in_millimetres():
-    (finding,) = found(code(decoded=False, fault="damaged", text=None, x_mm=None), trim_mm=None)
-    assert finding.box_mm is None
-
-
 def test_strange_texts_do_no_harm():
     (finding,) = found(code("QR Code", "\x00\udcff{evil}" * 40), barcodes=(SEEDS,))
     assert finding.message

@@ -370,3 +370,20 @@ def test_a_picture_that_cannot_be_decoded_is_not_looked_at(tmp_path: Path) -> No
     report = report_of(book.save(tmp_path / "art.pdf"), job_for())
     assert [finding.id for finding in report.findings if finding.id.startswith("file.")]
     assert not [finding for finding in report.findings if finding.id.startswith("image.")]
+
+
+def test_a_phone_picture_of_no_size_is_placed_by_its_pixels(tmp_path: Path) -> None:
+    """Turned as its camera says (EXIF 6: a quarter to the right), it is 300 pixels wide and 400 high; there are no millimetres."""
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    path = tmp_path / "phone.jpg"
+    rng = np.random.default_rng(5)
+    Image.fromarray(rng.integers(0, 255, (300, 400, 3), dtype=np.uint8)).save(path, quality=60, exif=exif)
+    report = report_of(path, job_for())
+    assert ids(report.findings) == ["colour.rgb ask", "image.compressed ask", "image.unknown-size ask"]
+    for finding in report.findings:
+        assert (finding.box_mm, finding.details["box_px"]) == (None, [0, 0, 300, 400])
+    rgb = report.findings[0]
+    assert (rgb.measured, rgb.unit, rgb.details["area_mm2"]) == (None, None, None)
+    assert "mm2" not in rgb.message
+    assert "cm2" not in rgb.message
