@@ -37,6 +37,8 @@ _BINS_OF_EIGHTH = LENGTH // 8
 #: Agreement at which a factor is believed, on its own and beside that of JPEG's blocks.
 _AGREES_FROM = 0.28
 _AGREES_ON_BLOCKS_FROM = 0.50
+#: Factors over 3.5 agree nearly wholly; rows of tiles and windows repeat as widely and agree in part.
+_WIDE_FROM, _AGREES_WIDE_FROM = LENGTH / 3.5, 0.55
 _ABOVE_BLOCKS = 2.4
 _NO_BLOCKS_BELOW = 0.25
 _TEXTURE_ON_BLOCKS = {2: 0.25, 3: 0.25, 4: 0.15, 5: 0.45}
@@ -155,7 +157,7 @@ def _peak(x: Agreement, y: Agreement) -> tuple[float, float] | None:
             continue
         if value < _ABOVE_NEIGHBOURS * neighbours[index] or texture[index] < _LEAST_TEXTURE:
             continue
-        if not _axes_agree(x, y, index):
+        if not _axes_agree(x, y, index) or (index + _FIRST < _WIDE_FROM and value < _AGREES_WIDE_FROM):
             continue
         if not _stands_out_from_blocks(coherence, texture, index) or _one_of_many(coherence, neighbours, index):
             continue
