@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from itertools import islice
+from functools import reduce
+from itertools import islice, takewhile
 
 from preflight.conditions import conditions_named, names_condition
 from preflight.inventory.model import Colour, OutputIntent, Page, Painted
@@ -37,7 +38,8 @@ def foreign_colours(page: Page, intents: tuple[OutputIntent, ...], accepted: tup
             continue  # a mask of strength alone takes no colour from what is in it (ISO 32000-2, 11.5.2)
         kind = _kind_of(thing.colour, intents, accepted)
         if kind and not _is_white(thing.colour) and (thing.kind != "group" or _blends(page.painted, index)):
-            found[kind, _part(thing)].append((thing, thing.visible_mm))
+            shown = _blended(page.painted, index) if thing.kind == "group" else thing.visible_mm
+            found[kind, _part(thing)].append((thing, shown))
     return dict(found)
 
 
@@ -87,3 +89,21 @@ def _blends(painted: Sequence[Painted], index: int) -> bool:
         thing.is_visible and "group" in thing.inside and group.box_mm.meets(thing.box_mm)
         for thing in islice(painted, index + 1, index + 1 + MEMBERS_LOOKED_AT)
     )
+
+
+def _blended(painted: Sequence[Painted], index: int) -> Box:
+    """Where things show that are blended in a group; its own box may be the whole page."""
+    group = painted[index]
+    whole = group.visible_mm or group.box_mm
+    members = list(
+        takewhile(lambda thing: "group" in thing.inside, islice(painted, index + 1, index + 1 + MEMBERS_LOOKED_AT))
+    )
+    boxes = [
+        thing.visible_mm
+        for thing in members
+        if thing.is_visible and thing.visible_mm is not None and thing.kind not in ("group", "mask")
+    ]
+    if not boxes or len(members) == MEMBERS_LOOKED_AT:
+        return whole  # in doubt all of it
+    shown = whole.intersect(reduce(Box.union, boxes))
+    return whole if shown.is_empty else shown

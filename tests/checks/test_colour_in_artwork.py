@@ -214,8 +214,11 @@ def test_an_isolated_group_that_blends_in_rgb_is_found(tmp_path) -> None:
     group = book.form(f"0 1 0 0 k {PATCH} f", Group=transparency(Name.DeviceRGB))
     multiply = book.state(BM=Name.Multiply)
     book.page("/M gs /G Do", resources={"M": multiply, "G": group})
-    found = [each.details["what"] for each in found_in(book, tmp_path, "colour") if each.id == "colour.rgb"]
-    assert found == ["blend spaces"]
+    (found,) = [each for each in found_in(book, tmp_path, "colour") if each.id == "colour.rgb"]
+    assert found.details["what"] == "blend spaces"
+    # The patch in trim space (page 100 x 80 mm), not the group's own box, which is larger than the page.
+    assert found.box_mm == pytest.approx([10, 40, 40, 60], abs=0.5)
+    assert found.measured == pytest.approx(600, rel=0.02)
 
 
 def test_a_page_that_blends_in_rgb_is_found(tmp_path) -> None:
