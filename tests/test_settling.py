@@ -84,6 +84,22 @@ def test_an_expression_over_layers_is_worked_out(expression: Any, shows: bool, n
     assert black.coverage_percent == pytest.approx(10.0 if shows else 0.0, abs=0.1)  # 40 x 20 of 100 x 80 mm
 
 
+@pytest.mark.parametrize("policy", [None, "AnyOn", "AllOn", "AnyOff", "AllOff"])
+@pytest.mark.parametrize("states", [(True, True), (True, False), (False, False)])
+def test_a_membership_goes_by_its_policy(policy: str | None, states: tuple[bool, bool], tmp_path: Path) -> None:
+    """ISO 32000-2, Table 97: visible where any or all of the layers are on, or off; any that is on where nothing is said."""
+    shows = {"AllOn": all(states), "AnyOff": not all(states), "AllOff": not any(states)}.get(policy or "", any(states))
+    made = Book()
+    layers = [made.layer(f"Layer {place}", on=on) for place, on in enumerate(states)]
+    member = Dictionary(Type=Name.OCMD, OCGs=Array([*layers, None]))
+    if policy:
+        member.P = Name("/" + policy)
+    content = f"/OC /M BDC 0 0 0 1 k {rectangle(10, 10, 40, 20)} f EMC"
+    made.page(content, resources={"M": made.pdf.make_indirect(member)})
+    (page,) = report_of(made.save(tmp_path / "art.pdf"), job_for()).pages
+    assert page.plates[3].coverage_percent == pytest.approx(10.0 if shows else 0.0, abs=0.1)
+
+
 @pytest.mark.parametrize("intent", [Name.Design, Name.View, Name.All])
 def test_a_layer_for_designers_alone_hides_nothing(intent: Name, tmp_path: Path) -> None:
     made = Book()

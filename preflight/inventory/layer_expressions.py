@@ -29,6 +29,15 @@ def expression_of(thing: pikepdf.Object | None, depth: int = 0) -> Expression:
     return name_of(thing) or object_number(thing)
 
 
+def as_expression(groups: list[Any], policy: str) -> Expression:
+    """The plain form of a membership, by its policy (P; AnyOn where it says nothing). Layers that are not there do not count."""
+    layers = [group for group in groups if group is not None]
+    if not layers:
+        return None
+    operator = "And" if policy in ("AllOn", "AllOff") else "Or"
+    return [operator, *(["Not", layer] if policy in ("AllOff", "AnyOff") else layer for layer in layers)]
+
+
 def is_on(expression: Expression, states: Mapping[int, bool | None]) -> bool | None:
     """What an expression comes to with each layer in this state; None where that cannot be told."""
     if isinstance(expression, int):

@@ -5,8 +5,8 @@ Two things, each looked for in the resources of the page and of whatever it draw
 - Colours that put down no ink: Separation /None, and DeviceN of nothing but /None, leave no mark (ISO 32000-2, 8.6.6.4 and
   8.6.6.5). The engine paints them as white, which erases what lies under it (seen: cyan of 100 % under it came out bare). Such
   a space is made a pattern space without a pattern, in which it paints nothing.
-- Layers shown by an expression (8.11.2.2, VE), which the engine does not work out (tried): the membership is made one that
-  is always or never there, by the layers' print states.
+- Memberships of several layers (8.11.2.2): the engine does not work out expressions (VE), and takes "all on" for "any on" (tried).
+  A membership is made one that is always or never there, by the layers' print states.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from typing import Any
 
 from pymupdf import mupdf
 
-from preflight.inventory.layer_expressions import DEEPEST, Expression, is_on
+from preflight.inventory.layer_expressions import DEEPEST, Expression, as_expression, is_on
 
 #: Forms within forms within patterns ...: deeper than any program writes.
 _DEEPEST = 24
@@ -68,19 +68,24 @@ class PageSettler:
             self._holder(mupdf.pdf_dict_gets(mupdf.pdf_dict_gets(state, "SMask"), "G"), depth)
 
     def _membership(self, membership: Any) -> None:
-        expression = mupdf.pdf_dict_gets(membership, "VE")
-        if not mupdf.pdf_is_array(expression):
+        if mupdf.pdf_to_name(mupdf.pdf_dict_gets(membership, "Type")) != "OCMD":
             return
-        on = is_on(_plain(expression, 0), self.printed)
+        expression = mupdf.pdf_dict_gets(membership, "VE")
+        if mupdf.pdf_is_array(expression):
+            on = is_on(_plain(expression, 0), self.printed)
+        else:
+            groups = _plain(mupdf.pdf_dict_gets(membership, "OCGs"), 0)
+            policy = str(mupdf.pdf_to_name(mupdf.pdf_dict_gets(membership, "P")))
+            on = is_on(as_expression(groups if isinstance(groups, list) else [groups], policy), self.printed)
         if on is None:
             return
         for key in ("VE", "OCGs", "P"):
             mupdf.pdf_dict_dels(membership, key)
         if not on:
-            # There is a layer, else no expression could be worked out: it is there where that one is not as it is.
+            # There is a layer, else nothing could be worked out: it is there where that one is not as it is.
             number, printed = next(iter(self.printed.items()))
             mupdf.pdf_dict_puts(membership, "OCGs", mupdf.pdf_new_indirect(self.document, number, 0))
-            mupdf.pdf_dict_puts(membership, "P", mupdf.pdf_new_name("AllOff" if printed else "AllOn"))
+            mupdf.pdf_dict_puts(membership, "P", mupdf.pdf_new_name("AllOff" if printed else "AnyOn"))
 
     def _was_here(self, thing: Any) -> bool:
         number = mupdf.pdf_to_num(thing)
@@ -104,7 +109,7 @@ def _plain(thing: Any, depth: int) -> Expression:
         return None
     if mupdf.pdf_is_array(thing):
         return [_plain(mupdf.pdf_array_get(thing, place), depth + 1) for place in range(mupdf.pdf_array_len(thing))]
-    return str(mupdf.pdf_to_name(thing)) if mupdf.pdf_is_name(thing) else int(mupdf.pdf_to_num(thing))
+    return str(mupdf.pdf_to_name(thing)) if mupdf.pdf_is_name(thing) else int(mupdf.pdf_to_num(thing)) or None
 
 
 def _values(thing: Any) -> list[Any]:
