@@ -78,7 +78,7 @@ def _trace(page: Any, frame: PageFrame, zone_mm: Box, look_below_ppi: float, *, 
         group, family = _page_group(page)
         return PaintTrace(
             painted=painted,
-            transparency=tuple(device.on.transparency),
+            transparency=_live_transparency(marks),
             group_family=family,
             has_group=group,
             layers_used=tuple(device.on.layers_used),
@@ -117,6 +117,24 @@ def _engine_to_trim(page: Any, frame: PageFrame) -> Any:
     m.pdf_page_transform(page, box, to_engine)
     own = Matrix(to_engine.a, to_engine.b, to_engine.c, to_engine.d, to_engine.e, to_engine.f)
     return m.FzMatrix(*own.inverted().then(frame.to_trim_mm))
+
+
+def _live_transparency(marks: list[Mark]) -> tuple[str, ...]:
+    """The ways in which what shows on the page is transparent, each once; what is wholly covered later does not show."""
+    reasons: dict[str, None] = {}
+    for mark in marks:
+        if mark.visible is None or mark.covered or mark.alpha <= 0.0 or mark.kind == "group":
+            continue
+        if mark.kind == "mask":
+            reasons["soft mask"] = None
+            continue
+        if mark.alpha < 1.0:
+            reasons["opacity under 100 %"] = None
+        if mark.blend != "Normal":
+            reasons[f"blend mode {mark.blend}"] = None
+        if mark.image and mark.image.mask_bits and mark.image.mask_bits > 1:
+            reasons["soft mask of a picture"] = None
+    return tuple(reasons)
 
 
 def _number_pictures(marks: list[Mark], numbers: dict[str, int]) -> None:

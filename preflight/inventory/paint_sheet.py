@@ -63,7 +63,6 @@ class Sheets:
         self.stack = [Sheet([Clip(clip, ())])]
         self.nests: list[Nest] = []
         self.layers: list[str] = []
-        self.transparency: dict[str, None] = {}
         self.layers_used: dict[str, None] = {}
         self._ids = 0
         self._inside: tuple[str, ...] = ()
@@ -176,20 +175,9 @@ class Sheets:
             self._shown(mark)
 
     def _shown(self, mark: Mark) -> None:
-        """Takes note of layers and live transparency that show on the page."""
+        """Takes note of layers that show on the page."""
         for layer in mark.layers:
             self.layers_used[layer] = None
-        if mark.alpha <= 0.0:
-            return
-        if mark.kind == "mask":
-            self.transparency["soft mask"] = None
-        elif mark.kind != "group":
-            if mark.alpha < 1.0:
-                self.transparency["opacity under 100 %"] = None
-            if mark.blend != "Normal":
-                self.transparency[f"blend mode {mark.blend}"] = None
-            if mark.image and mark.image.mask_bits and mark.image.mask_bits > 1:
-                self.transparency["soft mask of a picture"] = None
 
     # --- patterns ---
 

@@ -84,6 +84,10 @@ UNSEEN = {
         lambda book: {"G": book.state(ca=0.5)},
     ),
     "off the page": (f"/G gs 1 0 0 0 k {rectangle(300, 300, 5, 5)} f", lambda book: {"G": book.state(ca=0.5)}),
+    "covered later": (
+        f"/G gs 1 0 0 0 k {PATCH} f /N gs 0 1 0 0 k {rectangle(0, 0, 100, 80)} f",
+        lambda book: {"G": book.state(ca=0.5, BM=Name.Multiply), "N": book.state(ca=1, BM=Name.Normal)},
+    ),
     "on a layer that is off": (
         f"/OC /L BDC /G gs 1 0 0 0 k {PATCH} f EMC",
         lambda book: {"G": book.state(ca=0.5), "L": book.layer("Notes", on=False)},
