@@ -20,20 +20,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-Plane = NDArray[np.float32]
-Power = NDArray[np.float32]
+from preflight.inventory.lattice_peaks import (
+    LENGTH,
+    LOWEST,
+    Plane,
+    Spectrum,
+    on_eighths,
+    peak_near,
+    peaks_of,
+    presence,
+    sharpness,
+    spectrum_of,
+)
 
-LENGTH = 512
 LEAST_PX = 96
-#: Lattices coarser than this are not looked for: a ruling of 50 to the inch at 1200 pixels an inch.
-_LOWEST = 0.042
-#: How far a peak must stand above what is around it, and its partner square to it.
-_PEAK_ABOVE = 40.0
-_PARTNER_ABOVE = 12.0
-_MOST_PEAKS = 60
 #: A halftone is all over the picture: where so many tiles have no lattice, the others are not looked at.
 _FIRST_TILES = 2
-_BLOCK = 8
 #: Half the side of the piece of spectrum that tells how strong the dots are where.
 _REACH = 12
 #: Weaker than this many gray levels of 255 dots do no harm, and noise makes such peaks.
@@ -59,17 +61,6 @@ class Screen:
     x: float
     y: float
     strength: float = 0.0
-
-
-@dataclass(frozen=True)
-class _Spectrum:
-    """Tiles of one plane as spectra, their sum, and how far each place stands above its surroundings."""
-
-    tiles: tuple[Plane, ...]
-    transforms: tuple[NDArray[np.complex64], ...]
-    powers: tuple[Power, ...]
-    total: Power
-    above: Power
 
 
 def halftone(tiles: Sequence[Plane]) -> list[Screen]:
@@ -118,11 +109,11 @@ def _as_print(found: list[Screen]) -> list[Screen]:
 
 def _in_plane(tiles: list[Plane]) -> list[Screen]:
     if len(tiles) > _FIRST_TILES:
-        first = _spectrum(tiles[:_FIRST_TILES])
-        if not any(_lattice(first, x, y, strength) for strength, x, y in _peaks(first)):
+        first = spectrum_of(tiles[:_FIRST_TILES])
+        if not any(_lattice(first, x, y, strength) for strength, x, y in peaks_of(first)):
             return []
-    spectrum = _spectrum(tiles)
-    peaks = _peaks(spectrum)
+    spectrum = spectrum_of(tiles)
+    peaks = peaks_of(spectrum)
     screens: list[Screen] = []
     for strength, x, y in peaks:
         if any(_on_lattice(x, y, other) for other in screens):
@@ -141,101 +132,6 @@ def _in_plane(tiles: list[Plane]) -> list[Screen]:
     return screens
 
 
-def _spectrum(tiles: list[Plane]) -> _Spectrum:
-    transforms, powers = [], []
-    for tile in tiles:
-        part = tile[:LENGTH, :LENGTH].astype(np.float32)
-        rows, columns = (np.hanning(size + 2)[1:-1].astype(np.float32) for size in part.shape)
-        part = (part - part.mean()) * rows[:, None] * columns[None, :]
-        transform = np.fft.rfft2(part, (LENGTH, LENGTH)).astype(np.complex64)
-        power = transform.real**2 + transform.imag**2
-        transforms.append(transform)
-        powers.append(power / max(1.0, float((part**2).sum())))
-    total = np.sum(powers, axis=0)
-    return _Spectrum(tuple(tiles), tuple(transforms), tuple(powers), total, total / _surroundings(total))
-
-
-def _surroundings(power: Power) -> Power:
-    """The median around each place; along the axes, where ridges of level and upright edges lie, the median along them."""
-    columns = LENGTH // 2
-    blocks = power[:, :columns].reshape(LENGTH // _BLOCK, _BLOCK, columns // _BLOCK, _BLOCK).swapaxes(1, 2)
-    ordered = np.sort(blocks.reshape(*blocks.shape[:2], -1), axis=2)
-    medians = ordered[..., _BLOCK**2 // 2 - 1 : _BLOCK**2 // 2 + 1].mean(axis=2)
-    around = np.empty_like(power)
-    around[:, :columns] = medians.repeat(_BLOCK, axis=0).repeat(_BLOCK, axis=1)
-    around[:, columns] = around[:, columns - 1]
-    for row in (-2, -1, 0, 1, 2):
-        around[row] = np.maximum(around[row], _along(power[row]))
-    for column in (0, 1, 2):
-        around[:, column] = np.maximum(around[:, column], _along(power[:, column]))
-    return np.maximum(around, 1e-12 * float(power.max()) + 1e-20)
-
-
-def _along(line: Power) -> Power:
-    padded = np.pad(line, 16, mode="wrap")
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 33)
-    return np.asarray(np.sort(windows, axis=1)[:, 16], dtype=np.float32)
-
-
-def _peaks(spectrum: _Spectrum) -> list[tuple[float, float, float]]:
-    """Strength and place (cycles a pixel, columns then rows) of the sharp peaks, strongest first."""
-    power, above = spectrum.total, spectrum.above
-    rows, columns = np.nonzero((above > _PEAK_ABOVE) & _is_highest(power))
-    if len(rows) > 4000:
-        order = np.argsort(-power[rows, columns])[:4000]
-        rows, columns = rows[order], columns[order]
-    places = []
-    for row, column in zip(rows.tolist(), columns.tolist(), strict=True):
-        y = row if row <= LENGTH // 2 else row - LENGTH
-        if math.hypot(column, y) < _LOWEST * LENGTH or (column == 0 and y < 0):
-            continue
-        strength, x, y_exact = _exact(power, row, column)
-        if not _on_eighths(x, y_exact):
-            places.append((strength, x, y_exact))
-    places.sort(reverse=True)
-    return places[:_MOST_PEAKS]
-
-
-def _is_highest(power: Power) -> NDArray[np.bool_]:
-    """Where no neighbour is stronger."""
-    padded = np.empty((LENGTH + 2, LENGTH // 2 + 3), power.dtype)
-    padded[1:-1, 1:-1] = power
-    # Beyond the first and the last column the spectrum goes on turned about its middle.
-    padded[1:-1, 0] = power[-np.arange(LENGTH) % LENGTH, 1]
-    padded[1:-1, -1] = power[-np.arange(LENGTH) % LENGTH, -2]
-    padded[0], padded[-1] = padded[-2], padded[1]
-    across = np.maximum(np.maximum(padded[:, :-2], padded[:, 1:-1]), padded[:, 2:])
-    return np.asarray(power >= np.maximum(np.maximum(across[:-2], across[1:-1]), across[2:]))
-
-
-def _window(power: Power, row: int, column: int, reach: int = 1) -> Power:
-    rows = np.arange(row - reach, row + reach + 1) % LENGTH
-    columns = np.arange(column - reach, column + reach + 1)
-    rows_left = (-rows) % LENGTH
-    inside = (columns >= 0) & (columns <= LENGTH // 2)
-    mirrored = np.where(columns < 0, -columns, np.where(columns > LENGTH // 2, LENGTH - columns, columns))
-    return np.where(inside[None, :], power[rows[:, None], mirrored], power[rows_left[:, None], mirrored])
-
-
-def _exact(power: Power, row: int, column: int) -> tuple[float, float, float]:
-    """The power of a peak and its place between the bins (its centre of gravity)."""
-    near = _window(power, row, column)
-    weights = np.sqrt(np.maximum(near, 0.0))
-    weights = np.maximum(weights - weights.min(), 1e-12)
-    steps = np.arange(-1, 2)
-    total = float(weights.sum())
-    dy = float((weights.sum(axis=1) * steps).sum()) / total
-    dx = float((weights.sum(axis=0) * steps).sum()) / total
-    y = row if row <= LENGTH // 2 else row - LENGTH
-    return float(near.sum()), (column + 1.35 * dx) / LENGTH, (y + 1.35 * dy) / LENGTH
-
-
-def _on_eighths(x: float, y: float) -> bool:
-    """The grid of JPEG's blocks: multiples of an eighth on the axes and beside."""
-    off = [abs(value * 8.0 - round(value * 8.0)) * LENGTH / 8.0 for value in (x, y)]
-    return max(off) < 0.8 and min(abs(x), abs(y)) < 1.5 / LENGTH
-
-
 def _on_lattice(x: float, y: float, screen: Screen) -> bool:
     """Whether a place is a sum of a screen's two directions (wrapped at the sampling limit)."""
     for m in range(-4, 5):
@@ -247,9 +143,9 @@ def _on_lattice(x: float, y: float, screen: Screen) -> bool:
     return False
 
 
-def _lattice(spectrum: _Spectrum, x: float, y: float, strength: float) -> Screen | None:
+def _lattice(spectrum: Spectrum, x: float, y: float, strength: float) -> Screen | None:
     """The square lattice that a peak is one direction of, if its partner is there."""
-    partner = _peak_near(spectrum, -y, x)
+    partner = peak_near(spectrum, -y, x)
     if partner is None:
         return None
     other_strength, px, py = partner
@@ -268,25 +164,25 @@ def _lattice(spectrum: _Spectrum, x: float, y: float, strength: float) -> Screen
     if levels < _LEAST_LEVELS:
         return None
     places = ((x, y), (px, py))
-    sharp = min(_sharpness(spectrum.total, *place) for place in places)
-    presence = _presence(spectrum, places)
+    sharp = min(sharpness(spectrum.total, *place) for place in places)
+    present = presence(spectrum, places)
     angle = math.degrees(math.atan2(mean_y, mean_x)) % 90.0
     level = min(angle, 90.0 - angle) < 1.0
-    confidence = square * sharp * presence * min(1.0, 0.55 + balance**0.5)
+    confidence = square * sharp * present * min(1.0, 0.55 + balance**0.5)
     confidence *= {True: 0.8, None: 0.5, False: 0.4}[tone] if level else {True: 1.0, None: 0.85, False: 0.5}[tone]
     if tone is None and _drawn_to_pixels(mean_x, mean_y):
         confidence *= 0.65
     return Screen((frequency + other) / 2.0, angle, confidence, mean_x, mean_y, strength + other_strength)
 
 
-def _coarser(spectrum: _Spectrum, screen: Screen) -> Screen:
+def _coarser(spectrum: Spectrum, screen: Screen) -> Screen:
     """The lattice itself, where only sums of its directions were seen: of level dots whose own peaks pass for JPEG's blocks."""
     for along, across in _SUMS:
         parts = along**2 + across**2
         x, y = (along * screen.x + across * screen.y) / parts, (along * screen.y - across * screen.x) / parts
-        if math.hypot(x, y) < _LOWEST or not (_on_eighths(x, y) and _on_eighths(-y, x)):
+        if math.hypot(x, y) < LOWEST or not (on_eighths(x, y) and on_eighths(-y, x)):
             continue
-        own = [_peak_near(spectrum, *place) for place in ((x, y), (-y, x))]
+        own = [peak_near(spectrum, *place) for place in ((x, y), (-y, x))]
         if all(peak is not None and peak[0] >= _OWN_PEAKS * screen.strength for peak in own):
             angle = math.degrees(math.atan2(y, x)) % 90.0
             return replace(
@@ -306,51 +202,7 @@ def _drawn_to_pixels(x: float, y: float) -> bool:
     return all(abs(period / round(period) - 1.0) < 0.006 for period in periods)
 
 
-def _peak_near(spectrum: _Spectrum, x: float, y: float) -> tuple[float, float, float] | None:
-    x, y = x - round(x), y - round(y)
-    if x < 0.0:
-        found = _peak_near(spectrum, -x, -y) if x < -0.5 / LENGTH else _peak_near(spectrum, 0.0, -y)
-        return None if found is None else (found[0], -found[1], -found[2])
-    row, column = round(y * LENGTH) % LENGTH, min(round(x * LENGTH), LENGTH // 2)
-    best = None
-    for dr in range(-2, 3):
-        for dc in range(-2, 3):
-            r, c = (row + dr) % LENGTH, column + dc
-            if 0 <= c <= LENGTH // 2 and (best is None or spectrum.total[r, c] > spectrum.total[best]):
-                best = (r, c)
-    if best is None or spectrum.above[best] < _PARTNER_ABOVE:
-        return None
-    return _exact(spectrum.total, *best)
-
-
-def _sharpness(power: Power, x: float, y: float) -> float:
-    """How much of a peak lies within the width that the window gives it: 1 for a lattice that is the same all over."""
-    if x < 0.0:
-        x, y = -x, -y
-    row, column = round(y * LENGTH) % LENGTH, min(round(x * LENGTH), LENGTH // 2)
-    near, wide = _window(power, row, column, 2), _window(power, row, column, 6)
-    ground = float(np.median(wide))
-    inner, outer = float((near - ground).sum()), float(np.maximum(wide - ground, 0.0).sum())
-    share = inner / outer if outer > 0.0 else 0.0
-    return min(1.0, max(0.0, (share - 0.35) / 0.4))
-
-
-def _presence(spectrum: _Spectrum, places: tuple[tuple[float, float], ...]) -> float:
-    """The share of tiles in which the lattice stands out."""
-    seen = 0
-    for power in spectrum.powers:
-        stands = 0
-        for place in places:
-            x, y = place if place[0] >= 0.0 else (-place[0], -place[1])
-            row, column = round(y * LENGTH) % LENGTH, min(round(x * LENGTH), LENGTH // 2)
-            ground = float(np.median(_window(power, row, column, 6)))
-            stands += float(_window(power, row, column).max()) > 10.0 * ground
-        seen += stands > 0
-    share = seen / len(spectrum.powers)
-    return min(1.0, share / 0.75)
-
-
-def _dots(spectrum: _Spectrum, x: float, y: float) -> tuple[float, bool | None]:
+def _dots(spectrum: Spectrum, x: float, y: float) -> tuple[float, bool | None]:
     """How strong the dots are (gray levels, where strongest), and whether they fade towards light and dark as dots do.
 
     ``None``: too few tones to tell.

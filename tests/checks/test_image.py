@@ -14,7 +14,7 @@ from PIL import Image, TiffImagePlugin
 from whole import job_for, report_of
 
 from preflight.findings import Finding
-from preflight.inventory import pictures
+from preflight.inventory import picture_view, pictures
 from preflight.inventory.model import Colour, ImageUse, PictureFacts, ScreenSeen
 
 BICUBIC = Image.Resampling.BICUBIC
@@ -122,8 +122,8 @@ def test_placed_often_it_is_looked_at_once(tmp_path: Path, monkeypatch: pytest.M
 
 def test_of_a_huge_picture_the_middle_is_looked_at(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Only the middle of it is enlarged; more pixels than are unpacked at once."""
-    monkeypatch.setattr(pictures, "MOST_PIXELS", 1_000_000)
-    monkeypatch.setattr(pictures, "MIDDLE_PX", 640)
+    monkeypatch.setattr(picture_view, "MOST_PIXELS", 1_000_000)
+    monkeypatch.setattr(picture_view, "MIDDLE_PX", 640)
     picture = texture(1400, 1400, seed=5).copy()
     picture[300:1100, 300:1100] = blown_up(800)
     book = Book()
