@@ -107,3 +107,35 @@ def test_a_layer_for_designers_alone_hides_nothing(intent: Name, tmp_path: Path)
     made.page(f"/OC /L BDC 0 0 0 1 k {rectangle(10, 10, 40, 20)} f EMC", resources={"L": layer})
     (page,) = report_of(made.save(tmp_path / "art.pdf"), job_for()).pages
     assert page.plates[3].coverage_percent == pytest.approx(10.0 if intent == Name.Design else 0.0, abs=0.1)
+
+
+# --- drawn glyphs on hidden layers ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("prints", [True, False])
+@pytest.mark.parametrize("way", ["outside", "in the glyph", "form", "form called there", "membership"])
+def test_a_drawn_glyph_goes_with_its_layer(way: str, prints: bool, tmp_path: Path) -> None:
+    """A glyph that brings its own colour (d0), 40 x 20 mm of 100 x 80: the engine alone draws it on layers that are off."""
+    made = Book()
+    layer = made.layer("Notes", on=prints)
+    block = f"0 0 0 1 k {rectangle(0, 0, 40, 20)} f"
+    inside = way == "in the glyph"
+    font = made.type3_font(
+        {"a": f"1 0 d0 {f'/OC /L BDC {block} EMC' if inside else block}"}, resources={"L": layer} if inside else {}
+    )
+    font.FontMatrix, font.FontBBox = Array([1, 0, 0, 1, 0, 0]), Array([0, 0, 0, 0])
+    text = f"q BT /F 1 Tf {mm(10)} {mm(10)} Td (a) Tj ET Q"
+    resources: dict[str, Any] = {"F": font, "L": layer}
+    content = text if inside else f"/OC /L BDC {text} EMC"
+    if way == "membership":
+        resources["L"] = made.pdf.make_indirect(Dictionary(Type=Name.OCMD, OCGs=Array([layer]), P=Name.AllOn))
+    elif way == "form":
+        resources, content = {"X": made.form(content, resources=resources)}, "/X Do"
+    elif way == "form called there":
+        resources, content = {"X": made.form(text, resources={"F": font}), "L": layer}, "/OC /L BDC /X Do EMC"
+    shown = f"0 1 0 0 k {rectangle(60, 40, 20, 20)} f"
+    made.page(f"{content} {shown}", resources=resources)
+    (page,) = report_of(made.save(tmp_path / "art.pdf"), job_for()).pages
+    inks = {plate.ink: plate.coverage_percent for plate in page.plates}
+    assert inks["Black"] == pytest.approx(10.0 if prints else 0.0, abs=0.1)
+    assert inks["Magenta"] == pytest.approx(5.0, abs=0.1)

@@ -1,12 +1,13 @@
 """Settles what a page draws with, in the drawing engine's memory, where the engine would draw other than the plates are.
 
-Two things, each looked for in the resources of the page and of whatever it draws with:
+Three things, each looked for in the resources of the page and of whatever it draws with:
 
 - Colours that put down no ink: Separation /None, and DeviceN of nothing but /None, leave no mark (ISO 32000-2, 8.6.6.4 and
   8.6.6.5). The engine paints them as white, which erases what lies under it (seen: cyan of 100 % under it came out bare). Such
   a space is made a pattern space without a pattern, in which it paints nothing.
 - Memberships of several layers (8.11.2.2): the engine does not work out expressions (VE), and takes "all on" for "any on" (tried).
   A membership is made one that is always or never there, by the layers' print states.
+- Glyphs of Type 3 fonts on layers that do not print (``hidden_glyphs``).
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from typing import Any
 
 from pymupdf import mupdf
 
+from preflight.inventory.hidden_glyphs import hide_glyphs
 from preflight.inventory.layer_expressions import DEEPEST, Expression, as_expression, is_on
 
 #: Forms within forms within patterns ...: deeper than any program writes.
@@ -31,10 +33,14 @@ class PageSettler:
     #: Whether each layer prints, by object number.
     printed: Mapping[int, bool | None]
     _seen: set[int] = field(default_factory=set)
+    #: Forms met on the way, and whether any Type 3 font was.
+    _forms: list[Any] = field(default_factory=list)
+    _draws_glyphs: bool = False
 
     def settle(self, page: Any) -> None:
         """Settles a page object's resources and annotations, before it is drawn."""
-        self._resources(mupdf.pdf_dict_gets_inheritable(page, "Resources"), 0)
+        resources = mupdf.pdf_dict_gets_inheritable(page, "Resources")
+        self._resources(resources, 0)
         annotations = mupdf.pdf_dict_gets(page, "Annots")
         for index in range(mupdf.pdf_array_len(annotations)):
             annotation = mupdf.pdf_array_get(annotations, index)
@@ -42,13 +48,28 @@ class PageSettler:
             shown = mupdf.pdf_dict_gets(mupdf.pdf_dict_gets(annotation, "AP"), "N")
             for form in (shown, *_values(shown)):
                 self._holder(form, 0)
+        if self._draws_glyphs and not all(self.printed.values()):
+            hide_glyphs(self.document, page, "Contents", resources, self._is_hidden)
+            for form in self._forms:
+                hide_glyphs(self.document, form, None, mupdf.pdf_dict_gets(form, "Resources"), self._is_hidden)
+            self._forms.clear()
+
+    def _is_hidden(self, layer: Any) -> bool:
+        """Whether a layer, or a membership as it is settled, keeps things from print."""
+        if str(mupdf.pdf_to_name(mupdf.pdf_dict_gets(layer, "Type"))) == "OCMD":
+            return self._state_of(layer) is False
+        return self.printed.get(mupdf.pdf_to_num(layer)) is False
 
     def _holder(self, thing: Any, depth: int) -> None:
         """A form, picture, pattern, Type 3 font or appearance."""
         if not mupdf.pdf_is_dict(thing) or self._was_here(thing):
             return
         self._membership(mupdf.pdf_dict_gets(thing, "OC"))
-        self._resources(mupdf.pdf_dict_gets(thing, "Resources"), depth + 1)
+        self._draws_glyphs |= str(mupdf.pdf_to_name(mupdf.pdf_dict_gets(thing, "Subtype"))) == "Type3"
+        resources = mupdf.pdf_dict_gets(thing, "Resources")
+        if mupdf.pdf_is_stream(thing) and mupdf.pdf_is_dict(resources):
+            self._forms.append(thing)
+        self._resources(resources, depth + 1)
 
     def _resources(self, resources: Any, depth: int) -> None:
         if depth > _DEEPEST or not mupdf.pdf_is_dict(resources) or self._was_here(resources):
@@ -67,16 +88,19 @@ class PageSettler:
         for state in _values(mupdf.pdf_dict_gets(resources, "ExtGState")):
             self._holder(mupdf.pdf_dict_gets(mupdf.pdf_dict_gets(state, "SMask"), "G"), depth)
 
-    def _membership(self, membership: Any) -> None:
-        if mupdf.pdf_to_name(mupdf.pdf_dict_gets(membership, "Type")) != "OCMD":
-            return
+    def _state_of(self, membership: Any) -> bool | None:
+        """Whether what belongs to it prints; None where that cannot be told, or does not depend on layers."""
         expression = mupdf.pdf_dict_gets(membership, "VE")
         if mupdf.pdf_is_array(expression):
-            on = is_on(_plain(expression, 0), self.printed)
-        else:
-            groups = _plain(mupdf.pdf_dict_gets(membership, "OCGs"), 0)
-            policy = str(mupdf.pdf_to_name(mupdf.pdf_dict_gets(membership, "P")))
-            on = is_on(as_expression(groups if isinstance(groups, list) else [groups], policy), self.printed)
+            return is_on(_plain(expression, 0), self.printed)
+        groups = _plain(mupdf.pdf_dict_gets(membership, "OCGs"), 0)
+        policy = str(mupdf.pdf_to_name(mupdf.pdf_dict_gets(membership, "P")))
+        return is_on(as_expression(groups if isinstance(groups, list) else [groups], policy), self.printed)
+
+    def _membership(self, membership: Any) -> None:
+        if str(mupdf.pdf_to_name(mupdf.pdf_dict_gets(membership, "Type"))) != "OCMD":
+            return
+        on = self._state_of(membership)
         if on is None:
             return
         for key in ("VE", "OCGs", "P"):
