@@ -2,44 +2,18 @@
 
 from __future__ import annotations
 
-import os
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from report.chromium import Open, needs_browser, silent_pages
 from report.sample import clean_report, hostile_report, illustrated
 
 from preflight.report.html import html_report
 
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
-
-def _missing() -> str | None:
-    if not CHROMIUM.exists():
-        return f"no browser at {CHROMIUM}"
-    try:
-        import playwright.sync_api  # noqa: F401
-    except ImportError:
-        return "playwright is not installed"
-    return None
-
-
-if _missing() and os.environ.get("CI") == "true":
-    pytest.fail(f"{_missing()}; it is needed here", pytrace=False)
-pytestmark = pytest.mark.skipif(_missing() is not None, reason=_missing() or "")
-
-Open = Callable[..., Any]
+pytestmark = needs_browser()
 
 
 @pytest.fixture(scope="module")
@@ -53,39 +27,11 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    """One browser with an empty profile of its own."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=str(CHROMIUM), headless=True, args=FLAGS)
-        yield started
-        started.close()
-
-
 @pytest.fixture
 def opened(browser: Any, pages: Path) -> Iterator[Open]:
-    """Opens a report by name; in the end nothing was said on the console and no request left the file."""
-    contexts, said, asked = [], [], []
-
-    def open_page(name: str, *, width: int = 1280, **options: Any) -> Any:
-        context = browser.new_context(viewport={"width": width, "height": 900}, **options)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("console", lambda message: said.append(message.text))
-        page.on("pageerror", lambda error: said.append(str(error)))
-        page.on("dialog", lambda dialog: (said.append(f"dialog {dialog.message}"), dialog.dismiss()))
-        page.on("request", lambda request: asked.append(request.url))
-        page.goto((pages / f"{name}.html").as_uri())
-        return page
-
-    yield open_page
-    for context in contexts:
-        context.close()
-    assert said == []
-    assert {url[:5] for url in asked} <= {"file:", "data:"}
-    assert all(url.endswith(".html") or re.search(r"\.html#", url) for url in asked if url.startswith("file:"))
+    """Opens a report by name, and holds that it stays silent."""
+    with silent_pages(browser) as open_page:
+        yield lambda name, **options: open_page((pages / f"{name}.html").as_uri(), **options)
 
 
 @pytest.mark.parametrize("name", ["whole", "clean", "hostile"])

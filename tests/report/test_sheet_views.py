@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import base64
 import io
-import os
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -14,17 +13,14 @@ import numpy as np
 import pytest
 from artwork import Book, mm, rectangle
 from PIL import Image
-from report.test_browser import CHROMIUM, FLAGS, _missing
+from report.chromium import Open, needs_browser, silent_pages
 
 from preflight.isolate import check_file
 from preflight.report.html import html_report
 from preflight.rules import settle
 
-if _missing() and os.environ.get("CI") == "true":
-    pytest.fail(f"{_missing()}; it is needed here", pytrace=False)
-pytestmark = pytest.mark.skipif(_missing() is not None, reason=_missing() or "")
+pytestmark = needs_browser()
 
-Open = Callable[..., Any]
 TRIM_MM = (100.0, 80.0)
 
 
@@ -51,37 +47,17 @@ def report_html(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=str(CHROMIUM), headless=True, args=FLAGS)
-        yield started
-        started.close()
-
-
 @pytest.fixture
 def opened(browser: Any, report_html: Path) -> Iterator[Open]:
-    """Opens the report; in the end nothing was said on the console and no request left the file."""
-    contexts, said, asked = [], [], []
+    """Opens the report at its first sheet, and holds that it stays silent."""
+    with silent_pages(browser) as open_page:
 
-    def open_page(**options: Any) -> Any:
-        context = browser.new_context(viewport={"width": 1280, "height": 900}, reduced_motion="reduce", **options)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("console", lambda message: said.append(message.text))
-        page.on("pageerror", lambda error: said.append(str(error)))
-        page.on("request", lambda request: asked.append(request.url))
-        page.goto(report_html.as_uri())
-        page.locator("#page-1").scroll_into_view_if_needed()
-        return page
+        def at_first_sheet(**options: Any) -> Any:
+            page = open_page(report_html.as_uri(), reduced_motion="reduce", **options)
+            page.locator("#page-1").scroll_into_view_if_needed()
+            return page
 
-    yield open_page
-    for context in contexts:
-        context.close()
-    assert said == []
-    assert {url.partition(":")[0] for url in asked} <= {"file", "data"}
+        yield at_first_sheet
 
 
 def colour_at(page: Any, x_mm: float, y_mm: float, sheet: str = "#page-1") -> tuple[int, ...]:
