@@ -435,7 +435,8 @@ def batch(
         raise UsageFault(f"{out}: is a file; --out expects a folder")
     from preflight import isolate
     from preflight.batch.cluster import ClusterLanes
-    from preflight.batch.run import BatchRun, LocalLanes, lanes_for
+    from preflight.batch.lanes import LocalLanes, lanes_for
+    from preflight.batch.run import BatchRun
     from preflight.batch.screen import RunScreen
     from preflight.batch.signals import stopping
     from preflight.report.words import plain
@@ -495,7 +496,7 @@ def watch(
         if target is not None and target.exists() and not target.is_dir():
             raise UsageFault(f"{target}: is a file; a folder was expected")
     from preflight import isolate
-    from preflight.batch.run import lanes_for
+    from preflight.batch.lanes import lanes_for
     from preflight.batch.screen import RunScreen, line_of
     from preflight.batch.signals import stopping
     from preflight.batch.watch import Watch

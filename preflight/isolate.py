@@ -12,30 +12,27 @@ Forking and resource limits are POSIX.
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import multiprocessing
-import multiprocessing.util
 import os
-import resource
-import shutil
 import signal
-import sys
-import tempfile
 import time
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from multiprocessing import forkserver
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 
+from preflight.errand import Errand, Failure, run_errand
 from preflight.errors import ToolFault
 from preflight.findings import Report
-from preflight.flow import Examined, PageResult, conclude, examine
+from preflight.flow import Examined, PageResult, conclude
+from preflight.fork_server import PRELOAD, warm_up
 from preflight.inventory.model import DocumentFacts
 from preflight.report.illustrate import picture_file_findings
 from preflight.ticket import Job
+
+__all__ = ["FROM_OUTSIDE", "MIB", "Limits", "check_file", "granted_cores", "warm_up"]
 
 DEFAULT_TIME_LIMIT_S = 600.0
 DEFAULT_MEMORY_LIMIT_MB = 2048
@@ -43,11 +40,12 @@ DEFAULT_MEMORY_LIMIT_MB = 2048
 MOST_DEATHS = 3
 #: Files of fewer pages than this are not worth a second child.
 SHARE_FROM_PAGES = 4
-#: This module too, and the program that the commands are: every child looks both up.
-PRELOAD = ["preflight.preload", "preflight.isolate", "preflight.cli"]
+#: What a child's exit status reads as when the server that forked it is gone.
+_SERVER_GONE = 255
+#: How a child ended that somebody ended, or the system for want of memory: it says nothing of the file.
+SERVER_WORDS = "the server of child processes ended"
+FROM_OUTSIDE = ("signal SIGKILL", SERVER_WORDS)
 MIB = 1024 * 1024
-#: Room for the names that are put behind it.
-_LONGEST_TMPDIR = 60
 
 
 @dataclass(frozen=True)
@@ -57,28 +55,6 @@ class Limits:
     time_s: float = DEFAULT_TIME_LIMIT_S
     memory_mb: int = DEFAULT_MEMORY_LIMIT_MB
     cores: int = 1
-
-
-@dataclass(frozen=True)
-class _Errand:
-    """What a child is sent out with."""
-
-    source: Path
-    name: str
-    job: Job
-    pictures: Path | None
-    memory_bytes: int
-    cpu_s: int
-    document: DocumentFacts | None
-    plates: Path | None
-
-
-@dataclass(frozen=True)
-class _Failure:
-    """A child's own account of why it ends."""
-
-    why: str
-    out_of_memory: bool = False
 
 
 @dataclass
@@ -92,28 +68,6 @@ class _Child:
 def granted_cores() -> int:
     """The cores this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
-def _shorten_sockets() -> None:
-    """A socket's name may be 107 bytes at most: under a long TMPDIR the fork server's lies in /tmp instead."""
-    config: dict[str, object] = getattr(multiprocessing.current_process(), "_config", {})
-    if len(os.fsencode(tempfile.gettempdir())) > _LONGEST_TMPDIR and config.get("tempdir") is None:
-        folder = tempfile.mkdtemp(prefix="pymp-", dir="/tmp")
-        multiprocessing.util.Finalize(None, shutil.rmtree, args=(folder, True), exitpriority=-100)
-        config["tempdir"] = folder
-
-
-def warm_up(also: Sequence[str] = ()) -> None:
-    """Starts the fork server, so that it loads the engines while the caller reads rules and tickets.
-
-    ``also`` names further modules to load once: what the calling program is made of is otherwise loaded by every child anew.
-    """
-    _shorten_sockets()
-    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ.setdefault(name, "1")
-    context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload([*PRELOAD, *also])
-    forkserver.ensure_running()
 
 
 def check_file(
@@ -200,7 +154,7 @@ class _Run:
             self.bury(child)
             return
         except Exception as fault:  # a message that cannot be unpacked is a fault of this tool, not of the run
-            message = _Failure(f"the answer of the child could not be read ({type(fault).__name__})")
+            message = Failure(f"the answer of the child could not be read ({type(fault).__name__})")
         match message:
             case DocumentFacts():
                 self.take_document(message)
@@ -209,7 +163,7 @@ class _Run:
                 child.page = message
             case PageResult():
                 self.take_page(child, message)
-            case _Failure():
+            case Failure():
                 self.take_failure(child, message)
             case "ready":
                 self.feed(child)
@@ -235,7 +189,7 @@ class _Run:
         self.tell_progress()
         self.feed(child)
 
-    def take_failure(self, child: _Child, failure: _Failure) -> None:
+    def take_failure(self, child: _Child, failure: Failure) -> None:
         page = child.page
         self.dismiss(child)
         if failure.out_of_memory and page is not None:
@@ -253,12 +207,16 @@ class _Run:
     def feed(self, child: _Child) -> None:
         """Hands the next page to a child, or sends it home."""
         number = self.todo.popleft() if self.todo else None
-        with contextlib.suppress(OSError):
+        try:
             child.pipe.send(number)
+        except OSError:  # it died between two pages: this one is another child's
             if number is not None:
-                child.page = number
+                self.todo.appendleft(number)
+                self.bury(child)
                 return
-        self.dismiss(child)
+        child.page = number
+        if number is None:
+            self.dismiss(child)
 
     def send_out(self, memory_mb: int) -> None:
         context = multiprocessing.get_context("forkserver")
@@ -266,8 +224,8 @@ class _Run:
         ours, theirs = context.Pipe()
         document = self.examined.document if self.opened else None
         cpu_s = int(max(1.0, self.seconds_left)) + 5
-        errand = _Errand(self.source, self.name, self.job, self.pictures, memory_mb * MIB, cpu_s, document, self.plates)
-        process = context.Process(target=_run_errand, args=(theirs, errand), daemon=True)
+        errand = Errand(self.source, self.name, self.job, self.pictures, memory_mb * MIB, cpu_s, document, self.plates)
+        process = context.Process(target=run_errand, args=(theirs, errand), daemon=True)
         try:
             process.start()
         except OSError as fault:
@@ -350,72 +308,9 @@ class _Run:
 def _last_words(exit_code: int | None) -> str:
     if exit_code is None:
         return "no answer"
+    if exit_code == _SERVER_GONE:
+        return SERVER_WORDS
     if exit_code < 0:
         with contextlib.suppress(ValueError):
             return f"signal {signal.Signals(-exit_code).name}"
     return f"exit status {exit_code}"
-
-
-# --- in the child ----------------------------------------------------------------------------------------------------
-
-
-def _run_errand(pipe: Connection, errand: _Errand) -> None:
-    """Examines pages as they are asked for; ends with a ``_Failure`` instead of a traceback."""
-    live_within(errand.memory_bytes, errand.cpu_s)
-
-    def numbers() -> Iterator[int]:
-        while (number := pipe.recv()) is not None:
-            yield number
-
-    try:
-        if errand.document is not None:
-            pipe.send("ready")
-        examine(
-            errand.source,
-            errand.name,
-            errand.job,
-            numbers(),
-            pipe.send,
-            errand.pictures,
-            errand.memory_bytes,
-            errand.document,
-            errand.plates,
-        )
-    except (EOFError, BrokenPipeError, KeyboardInterrupt):
-        pass
-    except MemoryError:
-        _tell(pipe, _Failure("out of memory", out_of_memory=True))
-    except PermissionError:
-        _tell(pipe, _Failure("no permission to read the file"))
-    except OSError as fault:
-        _tell(pipe, _Failure(f"the file could not be read: {fault.strerror or fault}"))
-    except ToolFault as fault:
-        _tell(pipe, _Failure(str(fault)))
-    except RecursionError:
-        _tell(pipe, _Failure("nested too deeply to follow"))
-    except Exception as fault:
-        _tell(pipe, _Failure(f"a fault of this tool: {type(fault).__name__}: {fault}"[:300]))
-    os._exit(0)  # nothing of the engines' clean-up can fail or hang now
-
-
-def _tell(pipe: Connection, message: object) -> None:
-    with contextlib.suppress(Exception):
-        pipe.send(message)
-
-
-def live_within(memory_bytes: int, cpu_s: int) -> None:
-    """Limits for this process; it also ends when its parent does."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGTERM, signal.SIG_DFL)
-    if sys.platform == "linux":
-        pr_set_pdeathsig = 1
-        ctypes.CDLL(None).prctl(pr_set_pdeathsig, signal.SIGKILL)
-    with contextlib.suppress(ValueError, OSError):
-        resource.setrlimit(resource.RLIMIT_DATA, (memory_bytes, memory_bytes))
-    with contextlib.suppress(ValueError, OSError):
-        resource.setrlimit(resource.RLIMIT_CPU, (cpu_s, cpu_s + 5))
-    with contextlib.suppress(ValueError, OSError):
-        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    silent = os.open(os.devnull, os.O_RDWR)
-    for stream in (0, 1, 2):
-        os.dup2(silent, stream)

@@ -10,8 +10,10 @@ import os
 from multiprocessing.connection import Connection
 from pathlib import Path
 
+from preflight.errand import live_within
 from preflight.findings import Report
-from preflight.isolate import MIB, PRELOAD, Limits, live_within
+from preflight.fork_server import PRELOAD
+from preflight.isolate import MIB, Limits
 from preflight.ticket import Job
 
 #: A copy takes no longer than the check itself may; most take a tenth of a second.

@@ -47,6 +47,7 @@ FLOORS = [
     ("preflight.report", "preflight.report."),
     ("preflight.flow",),
     ("preflight.preload",),
+    ("preflight.errand", "preflight.fork_server"),
     ("preflight.isolate",),
     ("preflight.marking",),
     ("preflight.demo",),

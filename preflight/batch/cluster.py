@@ -19,7 +19,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from preflight.batch.ledger import SCRATCH, Result, scratch_in
-from preflight.batch.run import Work, failed, file_report
+from preflight.batch.one_file import Work, failed, file_report
 from preflight.errors import UsageFault
 from preflight.findings import Report
 from preflight.isolate import Limits, check_file, warm_up

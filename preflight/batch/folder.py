@@ -44,7 +44,7 @@ def find_artwork(
 ) -> Iterator[Candidate]:
     """All artwork below ``folder``, in order of name; the folders of ``leave_out`` (the run's own output) are not entered.
 
-    ``closed`` is told of each folder that cannot be looked into, with the reason.
+    ``closed`` is told of each folder that cannot be looked into, and each link to artwork that leads nowhere, with the reason.
     """
     seen = {identity for path in leave_out if path is not None and (identity := _identity(path)) is not None}
     for path in _files(folder, seen, closed):
@@ -90,8 +90,16 @@ def _files(root: Path, seen: set[tuple[int, int]], closed: Callable[[Path, str],
                     ahead.append((path / entry.name, True))
                 elif entry.is_file() and not entry.name.startswith(".") and not _still_arriving(entry.name):
                     ahead.append((path / entry.name, False))
+                elif _leads_nowhere(path / entry.name) and closed is not None:
+                    closed(path / entry.name, "a link that leads nowhere")
             except OSError:  # a link that leads round in circles to itself
-                continue
+                if _leads_nowhere(path / entry.name) and closed is not None:
+                    closed(path / entry.name, "a link that leads nowhere")
+
+
+def _leads_nowhere(path: Path) -> bool:
+    """Whether a link that claims to be artwork has nothing at its end: somebody meant a file to be there."""
+    return path.suffix.lower() in ARTWORK_ENDINGS and path.is_symlink() and not path.exists()
 
 
 def _still_arriving(name: str) -> bool:

@@ -12,7 +12,8 @@ import hashlib
 import json
 import shutil
 import tempfile
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -21,7 +22,7 @@ from typing import Any
 from preflight import __version__
 from preflight.errors import UsageFault
 from preflight.findings import Verdict
-from preflight.isolate import Limits
+from preflight.isolate import FROM_OUTSIDE, Limits
 from preflight.report.files import write_whole
 
 RESULTS = "results"
@@ -75,10 +76,22 @@ def key_of(sha256: str, rules_sha256: str, ticket_sha256: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
-def sha256_of(path: Path) -> str:
-    """The content's SHA-256. Raises ``OSError``."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+def sha256_of(path: Path, *, stopped: Callable[[], bool] | None = None, within_s: float | None = None) -> str:
+    """The content's SHA-256.
+
+    Raises ``OSError``; ``TimeoutError`` where reading takes longer than ``within_s`` (a file may claim a hundred gigabytes and hold
+    nothing), ``InterruptedError`` where ``stopped`` says so.
+    """
+    started = time.monotonic()
+    digest = hashlib.sha256()
+    with path.open("rb", buffering=0) as file:
+        while block := file.read(_CHUNK_BYTES):
+            digest.update(block)
+            if stopped is not None and stopped():
+                raise InterruptedError("stopped")
+            if within_s is not None and time.monotonic() - started > within_s:
+                raise TimeoutError(f"reading it takes longer than the time limit of {within_s:g} s")
+    return digest.hexdigest()
 
 
 class Ledger:
@@ -118,6 +131,9 @@ class Ledger:
             for part in folder.glob(".*.part"):
                 with contextlib.suppress(OSError):
                     part.unlink()
+        # Reports are made in folders beside their place (``report.files``); nobody else is at work here now.
+        for part in [*self.out.glob("reports/*/.*.part*"), *self.out.glob("reports/*/.*.old*")]:
+            shutil.rmtree(part, ignore_errors=True)
 
     def read(self, key: str, limits: Limits | None = None) -> Result | None:
         """A result kept earlier; None where there is none, where it is not whole, or where ``limits`` now allow more."""
@@ -128,6 +144,8 @@ class Ledger:
         except (OSError, ValueError, TypeError):
             return None
         if result.report is not None and not (self.out / result.report / "report.json").is_file():
+            return None
+        if any(words in why for why in result.unchecked for words in FROM_OUTSIDE):
             return None
         if limits is not None and result.unchecked and _were_tighter(result, limits):
             return None

@@ -11,7 +11,7 @@ from types import FrameType
 
 @contextmanager
 def stopping(stop: threading.Event) -> Iterator[list[int]]:
-    """Sets ``stop`` on SIGINT or SIGTERM; yields a list that then holds the signal's number."""
+    """Sets ``stop`` on SIGINT, SIGTERM or SIGHUP; yields a list that then holds the signal's number."""
     received: list[int] = []
 
     def note(number: int, _frame: FrameType | None) -> None:
@@ -19,6 +19,9 @@ def stopping(stop: threading.Event) -> Iterator[list[int]]:
         stop.set()
 
     earlier = {number: signal.signal(number, note) for number in (signal.SIGINT, signal.SIGTERM)}
+    # The terminal is gone: the same, unless the run was told to outlive it (nohup).
+    if signal.getsignal(signal.SIGHUP) != signal.SIG_IGN:
+        earlier[signal.SIGHUP] = signal.signal(signal.SIGHUP, note)
     try:
         yield received
     finally:

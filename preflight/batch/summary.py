@@ -56,6 +56,10 @@ class Summary:
         self.results.append(result)
         self._by_key.setdefault(result.key, result)
 
+    def forget(self, key: str) -> None:
+        """The next result under a key is the one its twins share."""
+        self._by_key.pop(key, None)
+
     def result(self, key: str) -> Result | None:
         """The first result under a key, in this run."""
         return self._by_key.get(key)

@@ -21,8 +21,10 @@ from watchdog.observers.api import BaseObserver
 from watchdog.observers.polling import PollingObserver
 
 from preflight.batch.folder import Candidate, find_artwork
+from preflight.batch.intake import Jobs
 from preflight.batch.ledger import Ledger, Result, key_of, sha256_of
-from preflight.batch.run import SUMMARY_EVERY_S, SUMMARY_SHARE, Jobs, Work, check_one, failed, refuse_same_folder
+from preflight.batch.one_file import Work, check_one, failed
+from preflight.batch.run import SUMMARY_EVERY_S, SUMMARY_SHARE, refuse_same_folder
 from preflight.batch.summary import Summary, write_summary
 from preflight.batch.whole import Arrivals
 from preflight.errors import Fault, ToolFault
@@ -150,7 +152,9 @@ class Watch:
         if isinstance(job, Fault):
             return failed(candidate, "", f"its ticket is not sound: {job}")
         try:
-            sha256 = sha256_of(candidate.path)
+            sha256 = sha256_of(candidate.path, stopped=self.stop.is_set, within_s=self.limits.time_s)
+        except InterruptedError:
+            return None
         except OSError as fault:
             return self._put_off(candidate, f"could not be read: {fault.strerror or fault}")
         key = key_of(sha256, job.rules_sha256, job.ticket_sha256)

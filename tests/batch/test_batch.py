@@ -12,6 +12,7 @@ import os
 import re
 import shutil
 import signal
+import socket
 import subprocess
 import tempfile
 import time
@@ -19,7 +20,9 @@ from pathlib import Path
 
 import pytest
 from night import (
+    LONG_PAGES,
     batch,
+    children_of,
     ended,
     has_open,
     long_pdf,
@@ -215,6 +218,43 @@ def test_output_inside_input_and_links_in_circles(folder):
     assert batch(folder, out).summary["files"] == 1
 
 
+def test_what_is_no_ordinary_file(folder, out):
+    """Pipes, sockets and devices would be waited for without end; a link that leads nowhere was meant to be artwork."""
+    small_pdf(folder / "a.pdf")
+    os.mkfifo(folder / "pipe.pdf")
+    os.mkfifo(folder / "pipe")
+    (folder / "zero.pdf").symlink_to("/dev/zero")
+    with socket.socket(socket.AF_UNIX) as listening:
+        # A socket's name must be short.
+        listening.bind(f"/proc/self/fd/{os.open(folder, os.O_RDONLY)}/listens.pdf")
+        night = batch(folder, out)
+        assert (night.status, verdicts(night)) == (0, {"a.pdf": "go"})
+    (folder / "gone.pdf").symlink_to("nowhere.pdf")
+    (folder / "round.pdf").symlink_to("round.pdf")
+    (folder / "gone").symlink_to("nowhere")  # claims nothing
+    night = batch(folder, out)
+    assert (night.status, verdicts(night)) == (30, {"a.pdf": "go"})
+    assert sorted(night.summary["complaints"]) == [
+        "gone.pdf was not looked into: a link that leads nowhere",
+        "round.pdf was not looked into: a link that leads nowhere",
+    ]
+
+
+def test_file_that_claims_more_than_can_be_read(folder, out):
+    """Empty space of 100 GB takes minutes to be read for its content: the time limit holds there too, and nobody waits."""
+    small_pdf(folder / "a.pdf")
+    with (folder / "sparse.pdf").open("wb") as sparse:
+        try:
+            sparse.truncate(100 * 2**30)
+        except OSError as fault:
+            pytest.skip(f"this file system takes no such file: {fault}")
+    started_at = time.monotonic()
+    night = batch(folder, out, "--time-limit", "8")
+    assert time.monotonic() - started_at < 60
+    assert (night.status, verdicts(night)) == (30, {"a.pdf": "go", "sparse.pdf": "unchecked"})
+    assert "time limit of 8 s" in night.by_name["sparse.pdf"]["unchecked"][0]
+
+
 def test_names_of_all_kinds(folder, out):
     names = [
         "new\nline.pdf",
@@ -257,7 +297,7 @@ def test_no_permission():
         assert night.status == 30
         assert verdicts(night) == {"open.pdf": "go", "closed.pdf": "unchecked"}
         assert "ermission" in night.by_name["closed.pdf"]["unchecked"][0]
-        closed = "folder room was not looked into: Permission denied"
+        closed = "room was not looked into: Permission denied"
         assert closed in night.stderr
         assert night.summary["complaints"] == [closed]
         assert closed in (out / "summary.html").read_text()
@@ -301,6 +341,51 @@ def test_worker_killed_costs_the_page_in_hand(folder, out):
     unchecked = night.by_name["long.pdf"]["unchecked"]
     assert len(unchecked) == 1
     assert "signal SIGKILL" in unchecked[0]
+    # Somebody killed it: no fault of the file, and no answer to keep.
+    again = batch(folder, out)
+    assert (again.status, again.summary["taken_from_earlier_runs"]) == (0, 1)
+
+
+def test_server_of_child_processes_killed(folder, out):
+    """It costs the pages in hand; a new one is started for the rest."""
+    long = long_pdf(folder / "long.pdf")
+    later = small_pdf(folder / "later.pdf", 3, pages=LONG_PAGES + 5)
+    with started("batch", folder, "--out", out, "--jobs", "1") as run:
+        wait_until(lambda: worker_on(run.pid, long), "the first file in hand")
+        worker = worker_on(run.pid, long)
+        os.kill(next(server for server in children_of(run.pid) if worker in children_of(server)), signal.SIGKILL)
+        night = ended(run, out)
+    assert night.status == 30
+    assert verdicts(night) == {"long.pdf": "unchecked", later.name: "go"}
+    assert "server of child processes ended" in night.by_name["long.pdf"]["unchecked"][0]
+    assert verdicts(batch(folder, out)) == {"long.pdf": "go", later.name: "go"}
+
+
+@pytest.fixture
+def short_folder():
+    """A socket's name may not be as long as those of the usual temporary folders of tests."""
+    with tempfile.TemporaryDirectory(prefix="pf-", dir="/tmp") as name:
+        yield Path(name)
+
+
+def test_killed_run_leaves_nothing_that_stays(folder, out, short_folder):
+    """Pictures, half reports and the sockets' folder: the next run clears away what nobody uses any more."""
+    temporary = short_folder
+    environment = os.environ | {"TMPDIR": str(temporary)}
+    long = long_pdf(folder / "long.pdf")
+    with started("batch", folder, "--out", out, env=environment) as run:
+        wait_until(lambda: worker_on(run.pid, long), "the file in hand")
+        run.kill()
+        run.wait()
+    left = list(temporary.iterdir())
+    assert left
+    for path in left:
+        os.utime(path, (1e9, 1e9))
+    (out / "reports" / "0").mkdir(parents=True)
+    (out / "reports" / "0" / ".long-0.part").mkdir()
+    assert batch(folder, out, env=environment).status == 0
+    assert not list(temporary.iterdir())
+    assert not [path for path in out.rglob(".*") if path.name != ".preflight-run"]
 
 
 def test_run_killed_and_resumed(folder, out, tmp_path):
@@ -336,9 +421,11 @@ def answers(night):
     return [{key: value for key, value in one.items() if key not in changing} for one in night.summary["results"]]
 
 
-@pytest.mark.parametrize(("number", "whole_group"), [(signal.SIGINT, True), (signal.SIGTERM, False)])
+@pytest.mark.parametrize(
+    ("number", "whole_group"), [(signal.SIGINT, True), (signal.SIGTERM, False), (signal.SIGHUP, True)]
+)
 def test_stopped_in_good_order(folder, out, number, whole_group):
-    """Ctrl-C reaches every process of the terminal; SIGTERM the run alone."""
+    """Ctrl-C, and a terminal that goes, reach every process of the terminal; SIGTERM the run alone."""
     small_pdf(folder / "short.pdf")
     long = long_pdf(folder / "long.pdf")
     with started("batch", folder, "--out", out, "--jobs", "1") as run:
@@ -367,31 +454,42 @@ def test_second_run_on_a_folder_in_use_is_refused(folder, out):
 
 def test_file_replaced_while_being_read(folder, out):
     """The answer would be about bytes that are no longer there: the new file gets one of its own at the next run."""
-    small = [small_pdf(folder / f"{number}.pdf", number) for number in range(12)]
-    last = long_pdf(folder / "last.pdf")
+    first, last, _ = waiting_its_turn(folder)
     with started("batch", folder, "--out", out, "--jobs", "1") as run:
-        # All files are read for their content first; then the smallest are checked.
-        wait_until(lambda: any(worker_on(run.pid, one) for one in small) or list(out.rglob("report.json")), "a check")
+        wait_until(lambda: worker_on(run.pid, first), "the file before it in hand")
         new = small_pdf(folder / "new", 99)
         new.replace(last)
         night = ended(run, out)
     assert night.status == 30
-    assert night.by_name["last.pdf"]["unchecked"] == ["the file was replaced while it was being read"]
+    assert night.by_name["last.pdf"]["unchecked"] == ["the file was replaced or taken away while it was being read"]
+    # Its twin is still what it was, and has its own answer.
+    assert (night.by_name["twin.pdf"]["verdict"], night.by_name["twin.pdf"]["same_as"]) == ("go", None)
+    assert verdicts(night) == {"first.pdf": "go", "last.pdf": "unchecked", "twin.pdf": "go"}
     again = batch(folder, out)
     assert again.status == 0
-    assert again.summary["taken_from_earlier_runs"] == len(small)
+    assert again.summary["taken_from_earlier_runs"] == 2
+
+
+def waiting_its_turn(folder):
+    """A long file, and one that is read for its content while the long one is checked, and its twin."""
+    first = long_pdf(folder / "first.pdf")
+    last = small_pdf(folder / "last.pdf", 8, pages=LONG_PAGES + 5)
+    return first, last, Path(shutil.copy(last, folder / "twin.pdf"))
 
 
 def test_file_gone_before_its_turn(folder, out):
-    small = [small_pdf(folder / f"{number}.pdf", number) for number in range(12)]
-    last = long_pdf(folder / "last.pdf")
+    first, last, twin = waiting_its_turn(folder)
+    content = last.read_bytes()
+    twin.unlink()
     with started("batch", folder, "--out", out, "--jobs", "1") as run:
-        wait_until(lambda: any(worker_on(run.pid, one) for one in small) or list(out.rglob("report.json")), "a check")
+        wait_until(lambda: worker_on(run.pid, first), "the file before it in hand")
         last.unlink()
         night = ended(run, out)
     assert night.status == 30
-    assert verdicts(night)["last.pdf"] == "unchecked"
-    assert night.summary["done"] == 13
+    assert verdicts(night) == {"first.pdf": "go", "last.pdf": "unchecked"}
+    # That it was away is not kept as an answer about its content.
+    last.write_bytes(content)
+    assert verdicts(batch(folder, out)) == {"first.pdf": "go", "last.pdf": "go"}
 
 
 # --- disks ------------------------------------------------------------------------------------------------------------------------

@@ -34,8 +34,8 @@ from mutate import spoil
 sys.path[:0] = [str(ROOT)]
 
 MEMORY_LIMIT_MB = 1024
-#: Killing a child and writing the answer down takes a moment more.
-GRACE_S = 5.0
+#: Killing a child and writing the answer down takes a moment more: minutes for a run at the lowest priority on a busy machine.
+GRACE_S = 120.0
 #: What ran out of memory is tried once more at double; the engines loaded before do not count as the file's.
 MOST_MEMORY_MB = 2 * MEMORY_LIMIT_MB + 400
 #: Every so many files the whole command is run, not only its isolated part.
@@ -133,7 +133,7 @@ def _by_command(
     command += ["--memory-limit", str(MEMORY_LIMIT_MB), "--out", str(out)]
     command += ["--ticket", str(ticket)] if ticket else []
     try:
-        ended = subprocess.run(command, capture_output=True, timeout=time_limit_s + 30, cwd=ROOT, check=False)
+        ended = subprocess.run(command, capture_output=True, timeout=time_limit_s + GRACE_S, cwd=ROOT, check=False)
     except subprocess.TimeoutExpired:
         outcome.faults.append(f"{label}: the command did not end")
         return
@@ -156,8 +156,12 @@ def _look_around(victim: Path, data: bytes, temporary: Path, said: Path, label: 
         for name in left:
             (temporary / name).rename(temporary.parent / f"left-{time.monotonic_ns()}")
     if orphans := _workers():
-        time.sleep(0.2)  # one that has ended may not have been waited for yet
-        if orphans := [child for child in _workers() if child in orphans]:
+        for _ in range(100):  # one that has been killed takes its time to go where there is much else to do
+            orphans = [child for child in _workers() if child in orphans]
+            if not orphans:
+                break
+            time.sleep(0.2)
+        if orphans:
             outcome.faults.append(f"{label}: processes left: {orphans}")
     if "Traceback" in said.read_text(errors="replace"):
         outcome.faults.append(f"{label}: a traceback: {said.read_text(errors='replace')[-1500:]}")
