@@ -23,6 +23,7 @@ from watchdog.observers.polling import PollingObserver
 from preflight.batch.folder import Candidate, find_artwork
 from preflight.batch.intake import Jobs
 from preflight.batch.ledger import Ledger, Result, key_of, sha256_of
+from preflight.batch.moving import move_without_overwriting
 from preflight.batch.one_file import Work, check_one, failed
 from preflight.batch.run import SUMMARY_EVERY_S, SUMMARY_SHARE, refuse_same_folder
 from preflight.batch.summary import Summary, write_summary
@@ -36,7 +37,6 @@ LOOK_EVERY_S = 10.0
 _NAP_S = 0.5
 #: A file that cannot be read is tried again this often before it is given an answer.
 MOST_TRIES = 5
-_MOST_NAME_BYTES = 255
 
 
 class _Bell(FileSystemEventHandler):
@@ -231,48 +231,3 @@ class Watch:
             self.summary.not_written = f"the summary could not be written: {fault.strerror or fault}"
         now = time.monotonic()
         self._next_write = now + max(SUMMARY_EVERY_S, SUMMARY_SHARE * (now - started))
-
-
-def move_without_overwriting(path: Path, folder: Path) -> Path:
-    """Moves a file into a folder under its own name, or with a number where that is taken; returns the new path.
-
-    Raises ``OSError``. The name is claimed before anything is moved, so no file is ever overwritten.
-    """
-    folder.mkdir(parents=True, exist_ok=True)
-    for turn in range(1, 10_000):
-        target = folder / (path.name if turn == 1 else _numbered(path, turn))
-        try:
-            os.link(path, target, follow_symlinks=False)
-        except FileExistsError:
-            continue
-        except OSError:
-            # Another file system, or one without links: claim the name, then move over the claim.
-            try:
-                with target.open("xb"):
-                    pass
-            except FileExistsError:
-                continue
-            _copy_over(path, target)
-        path.unlink()
-        return target
-    raise OSError(f"no free name for {path.name} in {folder}")
-
-
-def _numbered(path: Path, turn: int) -> str:
-    """``name (2).pdf``; a name as long as the file system takes gives up some of its own for the number."""
-    number = f" ({turn}){path.suffix}"
-    room = _MOST_NAME_BYTES - len(os.fsencode(number))
-    return os.fsdecode(os.fsencode(path.stem)[:room]) + number
-
-
-def _copy_over(path: Path, target: Path) -> None:
-    import shutil
-
-    part = target.with_name(f".{target.name[:200]}.part")
-    try:
-        shutil.copy2(path, part)
-        part.replace(target)
-    except OSError:
-        target.unlink(missing_ok=True)
-        part.unlink(missing_ok=True)
-        raise

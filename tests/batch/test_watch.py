@@ -5,12 +5,15 @@ from __future__ import annotations
 import os
 import shutil
 import signal
+import subprocess
+import tempfile
 import time
+from pathlib import Path
 
 import pytest
 from night import ended, long_pdf, small_pdf, started, summary_in, wait_until, worker_on
 
-from preflight.batch.watch import move_without_overwriting
+from preflight.batch.moving import move_without_overwriting
 from preflight.batch.whole import Arrivals, has_its_end
 
 STILL_S = 0.5
@@ -176,3 +179,45 @@ def test_longest_name_is_moved_and_numbered(tmp_path):
         moved = move_without_overwriting(tmp_path / name, tmp_path / "go")
         assert moved.read_bytes() == b"%d" % turn
     assert len(list((tmp_path / "go").iterdir())) == 2
+
+
+@pytest.fixture
+def other_disk():
+    """A folder in another file system than the tests' own."""
+    folder = Path("/dev/shm")
+    if not os.access(folder, os.W_OK):
+        pytest.skip("there is no second file system here to write to")
+    with tempfile.TemporaryDirectory(dir=folder) as name:
+        yield Path(name)
+
+
+def test_moved_to_another_file_system_without_overwriting(tmp_path, other_disk):
+    if tmp_path.stat().st_dev == other_disk.stat().st_dev:
+        pytest.skip("the tests' own folder is in the second file system too")
+    for turn in range(3):
+        (tmp_path / "a.pdf").write_bytes(b"%d" % turn)
+        moved = move_without_overwriting(tmp_path / "a.pdf", other_disk / "go")
+        assert moved.read_bytes() == b"%d" % turn
+        assert not (tmp_path / "a.pdf").exists()
+    assert {path.name for path in (other_disk / "go").iterdir()} == {"a.pdf", "a (2).pdf", "a (3).pdf"}
+
+
+def test_what_cannot_be_moved_stays_where_it_was_and_only_there(tmp_path):
+    """The target has no room: neither half a file nor a claimed name is left there."""
+    target = tmp_path / "full"
+    target.mkdir()
+    mounting = ["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", str(target)]
+    try:
+        mounted = subprocess.run(mounting, capture_output=True, check=False).returncode == 0
+    except FileNotFoundError:
+        mounted = False
+    if not mounted:
+        pytest.skip("a small disk cannot be mounted here")
+    try:
+        (tmp_path / "a.pdf").write_bytes(bytes(200_000))
+        with pytest.raises(OSError, match="No space left"):
+            move_without_overwriting(tmp_path / "a.pdf", target / "go")
+        assert list((target / "go").iterdir()) == []
+        assert (tmp_path / "a.pdf").stat().st_size == 200_000
+    finally:
+        subprocess.run(["umount", "-l", str(target)], check=True)
