@@ -1,17 +1,19 @@
-"""Measures a run over a folder: two lanes against one, what a file costs beyond its work, growth, memory, resuming.
+"""Measures a run over a folder: two lanes against one, what a file costs beyond its work, growth, memory, resuming, a cluster.
 
-    python tests/bench/batch_bench.py [scaling] [overhead] [growth] [resumed] [--files 200] [--keep FOLDER]
+    python tests/bench/batch_bench.py [scaling] [overhead] [growth] [resumed] [cluster] [--small] [--files 200] [--keep FOLDER]
 
-What counts are the ratios inside one run on one machine. Nothing here fails: it prints what it measured beside what is aimed
-at, and how busy the machine was with other work.
+What counts are the ratios inside one run on one machine; by the clock where cores are free, else by processor time, which counts
+every process of a run. Nothing here fails: it prints what it measured beside what is aimed at, and how busy the machine was.
 """
 
 from __future__ import annotations
 
 import argparse
+import ctypes
 import json
 import os
-import statistics
+import re
+import resource
 import subprocess
 import sys
 import tempfile
@@ -22,10 +24,8 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from artwork import Book, mm
-from night import PREFLIGHT, small_pdf
+from night import PREFLIGHT, children_of, small_pdf, wait_until
 from PIL import Image
-
-NAMES = ("scaling", "overhead", "growth", "resumed")
 
 
 def mixed(folder: Path, count: int) -> Path:
@@ -50,9 +50,10 @@ def mixed(folder: Path, count: int) -> Path:
 
 
 class Run:
-    """One run of the command: seconds, its highest memory in MB, and its summary."""
+    """One run of the command: seconds by the clock and of all its processes, its highest memory in MB, and its summary."""
 
     def __init__(self, folder: Path, out: Path, *options: str) -> None:
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
         started = time.monotonic()
         command = [*PREFLIGHT, "batch", str(folder), "--out", str(out), "--quiet", *options]
         process = subprocess.Popen(command, stdout=subprocess.DEVNULL)
@@ -61,6 +62,9 @@ class Run:
         watcher.start()
         process.wait()
         self.seconds = time.monotonic() - started
+        adopted(process.pid)
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        self.cpu_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
         self.summary = json.loads((out / "summary.json").read_text())
 
     def _watch(self, pid: int) -> None:
@@ -75,77 +79,96 @@ class Run:
             time.sleep(0.1)
 
 
+def adopt() -> None:
+    """Processes whose parents end are this one's from now on: the time of a run's fork server is counted with the run's own."""
+    set_child_subreaper = 36
+    ctypes.CDLL(None).prctl(set_child_subreaper, 1, 0, 0, 0)
+
+
+def adopted(run: int) -> None:
+    """Waits for what a run has left behind: its fork server ends when it finds the run gone."""
+    end = time.monotonic() + 20
+    while time.monotonic() < end:
+        try:
+            if os.waitpid(-1, os.WNOHANG) == (0, 0):
+                time.sleep(0.02)
+                if keeps_running(run):
+                    continue
+        except ChildProcessError:
+            return
+
+
+def keeps_running(run: int) -> bool:
+    """Whether something other than the processes of a cluster is still there."""
+    return bool(set(children_of(os.getpid())) - CLUSTER)
+
+
+CLUSTER: set[int] = set()
+
+
 def say(what: str, measured: str, aim: str = "") -> None:
-    print(f"{what:52} {measured:>22}   {aim}", flush=True)
+    print(f"{what:58} {measured:>24}   {aim}", flush=True)
 
 
 def scaling(scratch: Path, files: int) -> None:
     folder = mixed(scratch / "scaling", files)
-    seconds: dict[str, list[float]] = {"1": [], "2": []}
+    runs: dict[str, list[Run]] = {"1": [], "2": []}
     for turn in range(2):  # in turns, so that other work on the machine falls on both
         for jobs in ("1", "2"):
-            seconds[jobs].append(Run(folder, scratch / f"scaling-{jobs}-{turn}", "--jobs", jobs).seconds)
-    one, two = (min(seconds[jobs]) for jobs in ("1", "2"))
-    say(f"{files} mixed small files, one lane", f"{one:.1f} s")
-    say(f"{files} mixed small files, two lanes", f"{two:.1f} s")
-    say("two lanes against one", f"{one / two:.2f} times", "at least 1.85 on two free cores")
+            runs[jobs].append(Run(folder, scratch / f"scaling-{jobs}-{turn}", "--jobs", jobs))
+    best = {jobs: min(of, key=lambda run: run.seconds) for jobs, of in runs.items()}
+    for jobs, run in best.items():
+        say(f"{files} mixed small files, {jobs} lane(s)", f"{run.seconds:.1f} s, cpu {run.cpu_s:.1f} s")
+    ratio = best["1"].seconds / best["2"].seconds
+    say("two lanes against one", f"{ratio:.2f} times", "at least 1.85 on two free cores")
 
 
 def overhead(scratch: Path, files: int) -> None:
-    """Wall time of a file in one lane, less what reading, drawing and checking it takes in a process that does nothing else."""
-    folder = mixed(scratch / "overhead", min(files, 60))
-    run = Run(folder, scratch / "overhead-out", "--jobs", "1")
-    bare = subprocess.run(
-        [sys.executable, str(Path(__file__).resolve()), "--bare", str(folder)],
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    work = float(bare.stdout)
-    empty = Run(mixed(scratch / "none", 0), scratch / "none-out").seconds
-    count = run.summary["files"]
-    each_ms = (run.seconds - empty - work) / count * 1000
-    say("a file's own work (open, plates, checks)", f"{work / count * 1000:.0f} ms")
-    say("a file's isolation, hashing, pictures and reports", f"{each_ms:.0f} ms", "under 40 ms, pictures aside")
+    """What a file costs in a run of one lane, less what it costs in a bare loop in one process; starting up taken off."""
+    count = min(files, 60)
+    folder = mixed(scratch / "overhead", count)
+    empty = [Run(mixed(scratch / "none", 1), scratch / f"none-{turn}") for turn in range(2)]
+    runs = [Run(folder, scratch / f"overhead-{turn}", "--jobs", "1") for turn in range(2)]
+    loops = {name: bare(folder, *name.split()) for name in ("", "pictures", "pictures reports")}
+    run = {
+        "cpu_ms": (min(one.cpu_s for one in runs) - min(one.cpu_s for one in empty)) / (count - 1) * 1000,
+        "clock_ms": (min(one.seconds for one in runs) - min(one.seconds for one in empty)) / (count - 1) * 1000,
+    }
+    for what, figures in {
+        "a file in a bare loop: opened, drawn, checked, judged": loops[""],
+        "... with the report's pictures": loops["pictures"],
+        "... and JSON and HTML written": loops["pictures reports"],
+        "a file in a run of one lane": run,
+    }.items():
+        say(what, f"{figures['clock_ms']:.0f} ms, cpu {figures['cpu_ms']:.0f} ms")
+    for what, loop in (("isolation, hashing and reports", "pictures"), ("isolation and hashing", "pictures reports")):
+        beyond = {kind: run[kind] - loops[loop][kind] for kind in run}
+        aim = "under 40 ms" if loop == "pictures" else ""
+        say(f"beyond that: {what}", f"{beyond['clock_ms']:.0f} ms, cpu {beyond['cpu_ms']:.0f} ms", aim)
 
 
-def bare(folder: Path) -> None:
-    """Every file examined in this one process, with no child, no picture and no report; prints the seconds."""
-    from preflight import preload
-    from preflight.rules import settle
-
-    job = settle(None, None)
-    paths = sorted(folder.iterdir())
-    seconds = 0.0
-    for turn in range(2):  # the first file pays for what is made once
-        started = time.monotonic()
-        for path in paths[:1] if turn == 0 else paths:
-            ask(preload.flow, path, job)
-        seconds = time.monotonic() - started
-    print(seconds)
-
-
-def ask(flow, path: Path, job) -> None:
-    flow.examine(path, path.name, job, range(1, 2 if path.suffix == ".png" else pages_of(path) + 1), lambda _: None)
-
-
-def pages_of(path: Path) -> int:
-    import pikepdf
-
-    with pikepdf.open(path) as pdf:
-        return len(pdf.pages)
+def bare(folder: Path, *wanted: str) -> dict[str, float]:
+    """The best of two bare loops."""
+    command = [sys.executable, str(Path(__file__).with_name("bare_folder.py")), str(folder), *wanted]
+    loops = [json.loads(subprocess.run(command, capture_output=True, text=True, check=True).stdout) for _ in range(2)]
+    return min(loops, key=lambda loop: loop["cpu_ms"])
 
 
 def growth(scratch: Path, files: int) -> None:
-    runs = {
-        count: Run(mixed(scratch / f"growth-{count}", count), scratch / f"growth-{count}-out") for count in (100, 400)
-    }
-    empty = Run(mixed(scratch / "empty", 0), scratch / "empty-out")
-    per_file = {count: (run.seconds - empty.seconds) / count * 1000 for count, run in runs.items()}
+    counts = (files // 2, 2 * files, 8 * files)
+    runs = {count: Run(mixed(scratch / f"growth-{count}", count), scratch / f"growth-{count}-out") for count in counts}
+    empty = Run(mixed(scratch / "empty", 1), scratch / "empty-out")
+    each = {count: (run.cpu_s - empty.cpu_s) / (count - 1) * 1000 for count, run in runs.items()}
     for count, run in runs.items():
-        say(f"{count} files", f"{per_file[count]:.0f} ms a file", f"parent at most {run.most_mb:.0f} MB")
-    say("400 against 100, a file", f"{per_file[400] / per_file[100]:.2f} times", "0.9 to 1.1")
-    say("the parent's memory, 400 against 100", f"{runs[400].most_mb - runs[100].most_mb:+.0f} MB", "within 30 MB")
+        clock = run.seconds / count * 1000
+        say(
+            f"{count} files", f"{clock:.0f} ms, cpu {each[count]:.0f} ms a file", f"parent at most {run.most_mb:.0f} MB"
+        )
+    first, *others = counts
+    for count in others:
+        say(f"{count} files against {first}, cpu a file", f"{each[count] / each[first]:.2f} times", "0.9 to 1.1")
+        more_mb = runs[count].most_mb - runs[first].most_mb
+        say(f"the parent's memory, {count} against {first}", f"{more_mb:+.0f} MB", "within 30 MB")
 
 
 def resumed(scratch: Path, files: int) -> None:
@@ -157,30 +180,75 @@ def resumed(scratch: Path, files: int) -> None:
     first = Run(folder, scratch / "thousand-out")
     again = [Run(folder, scratch / "thousand-out") for _ in range(3)]
     assert all(run.summary["taken_from_earlier_runs"] == 5 * files for run in again)
-    say(f"{5 * files} files, first run", f"{first.seconds:.1f} s")
-    say(
-        f"{5 * files} files, nothing new",
-        f"{statistics.median(run.seconds for run in again):.1f} s",
-        "under 5 s for 1000",
-    )
+    best = min(again, key=lambda run: run.seconds)
+    say(f"{5 * files} files, first run", f"{first.seconds:.1f} s, cpu {first.cpu_s:.1f} s")
+    say(f"{5 * files} files, nothing new", f"{best.seconds:.1f} s, cpu {best.cpu_s:.1f} s", "under 5 s for 1000")
+
+
+def cluster(scratch: Path, files: int) -> None:
+    """The same folder here with two lanes and on a scheduler with two workers of this machine, in turns."""
+    folder = mixed(scratch / "cluster", files)
+    environment = os.environ | {"DASK_DISTRIBUTED__WORKER__DAEMON": "False"}
+    log = scratch / "scheduler.log"
+    processes = []
+
+    def start(program: str, *options: str) -> None:
+        command = [sys.executable, "-m", f"distributed.cli.{program}", *options, "--no-dashboard"]
+        with log.open("ab") as said:
+            processes.append(subprocess.Popen(command, stdout=said, stderr=said, env=environment))
+        CLUSTER.add(processes[-1].pid)
+
+    def cpu_s() -> float:
+        """Of the workers and everything they have started and waited for."""
+        ticks = 0
+        for pid in [pid for worker in processes for pid in (worker.pid, *children_of(worker.pid))]:
+            fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+            ticks += sum(map(int, fields[11:15]))
+        return ticks / os.sysconf("SC_CLK_TCK")
+
+    try:
+        start("dask_scheduler", "--host", "127.0.0.1", "--port", "0")
+        wait_until(lambda: re.search(r"tcp://127\.0\.0\.1:\d+", log.read_text()), "the scheduler's address")
+        address = re.search(r"tcp://127\.0\.0\.1:\d+", log.read_text()).group()
+        for _ in range(2):
+            start("dask_worker", address, "--no-nanny", "--nthreads", "1", "--local-directory", str(scratch))
+        wait_until(lambda: log.read_text().count("Register worker") >= 2, "two workers")
+        Run(mixed(scratch / "first", 4), scratch / "first-out", "--cluster", address)  # workers load the engines once
+        here, there, there_cpu = [], [], []
+        for turn in range(2):
+            here.append(Run(folder, scratch / f"here-{turn}", "--jobs", "2"))
+            before = cpu_s()
+            there.append(Run(folder, scratch / f"there-{turn}", "--cluster", address))
+            there_cpu.append(there[-1].cpu_s + cpu_s() - before)
+    finally:
+        for process in reversed(processes):
+            process.kill()
+            process.wait()
+    local, remote = min(run.seconds for run in here), min(run.seconds for run in there)
+    local_cpu, remote_cpu = min(run.cpu_s for run in here), min(there_cpu)
+    say(f"{files} files, two lanes here", f"{local:.1f} s, cpu {local_cpu:.1f} s")
+    say(f"{files} files, two workers of a scheduler", f"{remote:.1f} s, cpu {remote_cpu:.1f} s")
+    say("scheduler against here", f"{remote / local:.2f} times, cpu {remote_cpu / local_cpu:.2f}", "0.85 to 1.15")
+
+
+MEASURES = {"scaling": scaling, "overhead": overhead, "growth": growth, "resumed": resumed, "cluster": cluster}
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("names", nargs="*", choices=[*NAMES, []], default=[])
+    parser.add_argument("names", nargs="*", choices=[*MEASURES, []], default=[])
     parser.add_argument("--files", type=int, default=200)
+    parser.add_argument("--small", action="store_true", help="a fifth of the files: minutes instead of an hour")
     parser.add_argument("--keep", type=Path)
-    parser.add_argument("--bare", type=Path, help=argparse.SUPPRESS)
     asked = parser.parse_args()
-    if asked.bare is not None:
-        bare(asked.bare)
-        return
+    adopt()
+    files = asked.files // 5 if asked.small else asked.files
     say("cores, and processes waiting for them before the start", f"{os.cpu_count()}, {os.getloadavg()[0]:.1f}")
     with tempfile.TemporaryDirectory(prefix="preflight-bench-") as name:
         scratch = asked.keep or Path(name)
         scratch.mkdir(parents=True, exist_ok=True)
-        for what in asked.names or NAMES:
-            {"scaling": scaling, "overhead": overhead, "growth": growth, "resumed": resumed}[what](scratch, asked.files)
+        for what in asked.names or MEASURES:
+            MEASURES[what](scratch, files)
     say("processes waiting for cores at the end", f"{os.getloadavg()[0]:.1f}")
 
 
