@@ -232,13 +232,24 @@ def test_programs_that_cannot_be_read(program, words, tmp_path):
     assert words in (font.faulty or "")
 
 
-def test_a_program_that_is_named_and_missing_is_not_embedded(tmp_path):
+@pytest.mark.parametrize("lost", [b"FontFile2", b"FontDescriptor"])
+def test_what_is_named_and_missing_is_lost(lost, tmp_path):
     book = Book()
-    book.page(TEXT, resources={"F": simple_font(book, "Gone", "TrueType", FontFile2=true_type(book))})
+    font = simple_font(book, "Gone", "TrueType", FontFile2=true_type(book))
+    font.FontDescriptor = book.pdf.make_indirect(font.FontDescriptor)
+    book.page(TEXT, resources={"F": book.pdf.make_indirect(font)})
     path = book.save(tmp_path / "art.pdf")
-    data = re.sub(rb"/FontFile2 (\d+) 0 R", lambda found: b"/FontFile2 99 0 R".ljust(len(found[0])), path.read_bytes())
+    named = rb"/%s (\d+) 0 R" % lost
+    data = re.sub(named, lambda found: (b"/%s 99 0 R" % lost).ljust(len(found[0])), path.read_bytes())
     (font,) = fonts_of_bytes(data, tmp_path)
-    assert font.embedded is False
+    assert (font.embedded, font.program_lost) == (False, True)
+
+
+def test_a_font_left_out_is_not_lost(tmp_path):
+    book = Book()
+    book.page(TEXT, resources={"F": book.pdf.make_indirect(book.base_font())})
+    (font,) = fonts_of(book, tmp_path)
+    assert (font.embedded, font.program_lost) == (False, False)
 
 
 def fonts_of_bytes(data: bytes, folder) -> tuple[FontFact, ...]:

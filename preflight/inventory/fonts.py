@@ -147,7 +147,7 @@ def _fact(artwork: Artwork, resource_name: str, font: Any) -> FontFact:
 
 
 def program_is_lost(artwork: Artwork, font: Any) -> bool:
-    """Whether a font's descriptor names a program that the file does not hold: damage, not a font left out on purpose.
+    """Whether a font names a descriptor, or that a program, which the file does not hold: damage, not a font left out on purpose.
 
     The drawing engine is asked: the structure reader drops references to what is not there.
     """
@@ -160,14 +160,15 @@ def program_is_lost(artwork: Artwork, font: Any) -> bool:
     descendants = mupdf.pdf_dict_gets(holder, "DescendantFonts")
     if mupdf.pdf_is_array(descendants):
         holder = mupdf.pdf_array_get(descendants, 0)
+
+    def is_lost(thing: Any) -> bool:
+        return mupdf.pdf_is_indirect(thing) and not mupdf.pdf_object_exists(artwork.document, mupdf.pdf_to_num(thing))
+
     descriptor = mupdf.pdf_dict_gets(holder, "FontDescriptor")
     if not mupdf.pdf_is_dict(descriptor):
-        return False
+        return bool(is_lost(descriptor))
     named = [mupdf.pdf_dict_gets(descriptor, key.removeprefix("/")) for key in _PROGRAMS]
-    return any(
-        mupdf.pdf_is_indirect(program) and not mupdf.pdf_object_exists(artwork.document, mupdf.pdf_to_num(program))
-        for program in named
-    ) and not any(mupdf.pdf_is_stream(program) for program in named)
+    return any(map(is_lost, named)) and not any(mupdf.pdf_is_stream(program) for program in named)
 
 
 def _program(descriptor: Any) -> tuple[str, Any]:
