@@ -86,7 +86,7 @@ def write_whole(path: Path, data: bytes) -> None:
 def folder_name(report: Report, source: Path | None = None) -> str:
     """The name of a report's folder: what the customer called the file, made safe, and the start of its hash."""
     digest = report.file.sha256
-    if digest is None:
+    if digest is None or not re.fullmatch("[0-9a-f]{64}", digest):  # a report read back may say anything
         # Unreadable files of one name from different folders must not share a report.
         name = str(source.absolute() if source else report.file.name)
         digest = hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()

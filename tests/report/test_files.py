@@ -215,3 +215,10 @@ def test_files_that_could_not_be_read_are_told_apart_by_their_place(tmp_path: Pa
     names = {folder_name(unread, tmp_path / part / "spring-guide.pdf") for part in ("a", "b")}
     assert len(names) == 2
     assert all(name.startswith("spring-guide-") for name in names)
+
+
+@pytest.mark.parametrize("digest", ["4/e3ab27f0", "../../../x", "", "\0" * 64, "AB" * 32])
+def test_hash_that_a_report_read_back_claims_leads_nowhere(tmp_path, digest):
+    whole = replace(report(), file=replace(report().file, sha256=digest))
+    assert write_reports(whole, tmp_path / "out").parent == tmp_path / "out"
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
