@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import signal
 import sys
-import tempfile
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -188,8 +187,10 @@ def _scratch(*, wanted: bool) -> Iterator[Path | None]:
     if not wanted:
         yield None
         return
-    with tempfile.TemporaryDirectory(prefix="preflight-") as folder:
-        yield Path(folder)
+    from preflight.scratch import scratch
+
+    with scratch() as folder:
+        yield folder
 
 
 def _refuse_bad_targets(art: tuple[Path, ...], json_path: str | None, html_path: Path | None, out: Path | None) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import importlib.util
 import shutil
 import sys
-import tempfile
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -22,6 +21,7 @@ from preflight.report.letter import letter, write_letter
 from preflight.report.words import plain
 from preflight.rulefiles import DEFAULT_RULES
 from preflight.rules import settle
+from preflight.scratch import scratch
 
 SHOP_RULES = "tidewheel-press.toml"
 
@@ -45,9 +45,8 @@ def run_demo(folder: Path) -> None:
 
 def _check_one(item: Any, rules: str | Path, folder: Path) -> None:
     limits = Limits(cores=granted_cores())
-    with tempfile.TemporaryDirectory(prefix="preflight-") as scratch:
+    with scratch() as pictures:
         job = settle(rules, item.ticket)
-        pictures = Path(scratch)
         report = check_file(item.path, job, limits=limits, pictures=pictures)
         written = write_reports(report, folder / "reports", pictures, item.path)
     mark_in_child(item.path, report, written / MARKED_NAME, limits, job)

@@ -13,7 +13,7 @@ PACKAGE = Path(__file__).parents[1] / "preflight"
 
 #: Lowest first. A name ending in ``.`` is a room; the longest match counts.
 FLOORS = [
-    ("preflight", "preflight.units", "preflight.errors", "preflight.data", "preflight.tomlfile"),
+    ("preflight", "preflight.units", "preflight.errors", "preflight.data", "preflight.tomlfile", "preflight.scratch"),
     ("preflight.findings", "preflight.inventory", "preflight.inventory.model"),
     (
         "preflight.ticket",

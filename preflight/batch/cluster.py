@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import tempfile
 import threading
 import time
 from dataclasses import dataclass, replace
@@ -23,6 +22,7 @@ from preflight.batch.one_file import Work, failed, file_report
 from preflight.errors import UsageFault
 from preflight.findings import Report
 from preflight.isolate import Limits, check_file, warm_up
+from preflight.scratch import scratch
 
 #: Workers that may die over one file before it is given up.
 MOST_DEATHS = 2
@@ -50,14 +50,14 @@ class Sent:
 def check_there(sent: Sent) -> tuple[Report, dict[str, bytes]] | None:
     """On the worker: checks the file and returns its report with the pictures by name; None where it is not there."""
     warm_up(_WORKER_PROGRAM)
-    with tempfile.TemporaryDirectory(prefix="preflight-") as scratch:
+    with scratch() as folder:
         source = Path(sent.path)
         if not _is_the_same(source, sent.sha256):
             if sent.content is None:
                 return None
-            source = Path(scratch) / "artwork"
+            source = folder / "artwork"
             source.write_bytes(sent.content)
-        pictures = Path(scratch) / "pictures"
+        pictures = folder / "pictures"
         pictures.mkdir()
         report = check_file(source, sent.job, limits=sent.limits, name=sent.name, pictures=pictures)
         return report, {path.name: path.read_bytes() for path in sorted(pictures.iterdir()) if path.is_file()}
@@ -155,10 +155,10 @@ class ClusterLanes:
 
     def _filed(self, work: Work, report: Report, pictures: dict[str, bytes]) -> Result:
         try:
-            with scratch_in(self.out / SCRATCH) as scratch:
+            with scratch_in(self.out / SCRATCH) as folder:
                 for name, data in pictures.items():
-                    (scratch / Path(name).name).write_bytes(data)
-                result = file_report(work, report, self.out, scratch, self.limits if self.marked else None)
+                    (folder / Path(name).name).write_bytes(data)
+                result = file_report(work, report, self.out, folder, self.limits if self.marked else None)
         except OSError as fault:
             return failed(work.candidate, work.key, f"there is no room to work in: {fault.strerror or fault}")
         return replace(result, time_limit_s=self.limits.time_s, memory_limit_mb=self.limits.memory_mb)
