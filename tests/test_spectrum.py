@@ -64,7 +64,7 @@ def test_a_sharp_picture_is_as_stated(quality: int | None) -> None:
 
 
 @pytest.mark.parametrize("radius", [0.8, 1.5, 3.0, 6.0])
-@pytest.mark.parametrize("quality", [None, 90])
+@pytest.mark.parametrize("quality", [None, 90, 60, 45])
 def test_softness_alone_says_nothing(radius: float, quality: int | None) -> None:
     soft = np.asarray(Image.fromarray(texture(1060, 1060, seed=5)).filter(ImageFilter.GaussianBlur(radius)))
     assert asked(soft if quality is None else packed(soft, quality)) is None

@@ -25,6 +25,7 @@ Source
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -65,10 +66,9 @@ class ImageLimits:
 def check_page(page: Page, document: DocumentFacts, job: Job, limits: ImageLimits) -> Iterator[Answer]:
     """Judges each placement of a picture by what its pixels say."""
     pictures = {facts.object_key: facts for facts in page.pictures if facts.not_looked is None}
-    left = [facts.not_looked for facts in page.pictures if facts.not_looked is not None]
-    if left:
-        count = "the smallest was" if len(left) == 1 else f"the {len(left)} smallest were"
-        yield Unchecked("image", page.number, f"{left[0]}: {count} not looked at")
+    left = Counter(facts.not_looked for facts in page.pictures if facts.not_looked is not None)
+    for why, count in left.items():
+        yield Unchecked("image", page.number, f"{why}: {count} not looked at")
     for thing in page.painted:
         facts = pictures.get(thing.object_key)
         if facts is None or thing.image is None or not thing.is_visible or thing.kind != "image":

@@ -19,10 +19,11 @@ from typing import Any
 from pymupdf import mupdf as m
 
 from preflight.inventory.halftone import Screen, halftone
+from preflight.inventory.jpeg_ends import ends_early, ends_in_one_colour
 from preflight.inventory.jpeg_traces import packed_quality
 from preflight.inventory.model import ImageUse, Painted, PictureFacts, ScreenSeen
 from preflight.inventory.opening import Artwork
-from preflight.inventory.picture_view import LEAST_PX, MOST_PIXELS, PixelBox, busiest_tiles, unpacked
+from preflight.inventory.picture_view import LEAST_PX, MOST_PIXELS, PicturePixels, PixelBox, busiest_tiles, unpacked
 from preflight.inventory.scans import ScanLook, scan_look
 from preflight.inventory.spectrum import true_resolution
 from preflight.units import MM_PER_INCH, Box, Matrix
@@ -44,6 +45,8 @@ class Look:
     #: The quality that the packed data was made at.
     jpeg_quality: float | None = None
     scan: ScanLook = field(default_factory=ScanLook)
+    #: Why nothing was looked at.
+    not_looked: str | None = None
 
 
 def read_pictures(
@@ -185,12 +188,21 @@ def _packed_quality(image: Any) -> float | None:
         return None
 
 
+def _is_cut(image: Any, pixels: PicturePixels) -> bool:
+    if len(pixels.data) != image.h or not ends_in_one_colour(pixels.data):
+        return False
+    packed = m.ll_fz_compressed_image_buffer(image)
+    return ends_early(m.ll_fz_buffer_storage_memoryview(packed.buffer, False))
+
+
 def _look(image: Any, boxes: tuple[PixelBox, ...]) -> Look:
     one_bit = image.bpc == 1 and image.n <= 1
     with unpacked(image, boxes) as pixels:
         if pixels is None:
             return Look()
         quality = _packed_quality(image)
+        if quality is not None and _is_cut(image, pixels):
+            return Look(not_looked="JPEG data ends before the last row of the picture")
         places = busiest_tiles(pixels)
         if not places:
             return Look(jpeg_quality=quality)
@@ -216,6 +228,8 @@ def _facts(key: str, things: list[Painted], look: Look, *, size_known: bool) -> 
     if not size_known:
         screens = tuple(replace(screen, lpi=None) for screen in screens)
     first = screens[0] if screens else None
+    if look.not_looked is not None:
+        return PictureFacts(key, not_looked=look.not_looked)
     return PictureFacts(
         object_key=key,
         detail_share=share,

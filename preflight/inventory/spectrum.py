@@ -40,8 +40,9 @@ _AGREES_ON_BLOCKS_FROM = 0.50
 #: Factors over 3.5 agree nearly wholly; rows of tiles and windows repeat as widely and agree in part.
 _WIDE_FROM, _AGREES_WIDE_FROM = LENGTH / 3.5, 0.55
 _ABOVE_BLOCKS = 2.4
+_BESIDE_FINER = 0.85
 _NO_BLOCKS_BELOW = 0.25
-_TEXTURE_ON_BLOCKS = {2: 0.25, 3: 0.25, 4: 0.15, 5: 0.45}
+_TEXTURE_ON_BLOCKS = {2: 0.25, 3: 0.25, 4: 0.15}
 _EIGHTHS = {number: number * _BINS_OF_EIGHTH - _FIRST for number in range(1, 6)}
 #: The places of sums within two steps of one of JPEG's blocks.
 _NEAR_EIGHTHS = np.array([place + by for place in _EIGHTHS.values() for by in range(-2, 3)])
@@ -205,14 +206,21 @@ def _stands_out_from_blocks(coherence: NDArray[np.float64], texture: NDArray[np.
     if abs(total - eighth * _BINS_OF_EIGHTH) > 2:
         return True
     value = coherence[index]
+    if eighth == 5:
+        # Beyond it lies nothing to tell it from what packing leaves; 1.6 is little enlarged.
+        return False
     if eighth <= 1:
         # Every multiple is one of this factor's own: only agreement that is all but whole is believed.
         return bool(value >= 0.8 and texture[index] >= 0.4)
     at = {number: float(coherence[place - 2 : place + 3].max()) for number, place in _EIGHTHS.items()}
     others = max(at[number] for number in range(1, eighth))
     # A picture of blocks agrees at those multiples, too, that belong to no factor in question.
-    if max(at[number] for number in (3, 5) if number != eighth) < _NO_BLOCKS_BELOW and eighth != 5:
+    if max(at[number] for number in (3, 5) if number != eighth) < _NO_BLOCKS_BELOW:
         return bool(value >= max(_AGREES_ON_BLOCKS_FROM, 1.5 * others))
+    # What packing leaves of fine detail agrees more the finer it is; what was enlarged does so at its own sum at once.
+    finer = max((at[number] for number in range(eighth + 1, 6) if number % eighth), default=0.0)
+    if value < _BESIDE_FINER * finer:
+        return False
     return bool(value >= max(0.6, _ABOVE_BLOCKS * others) and texture[index] >= _TEXTURE_ON_BLOCKS[eighth])
 
 

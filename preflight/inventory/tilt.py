@@ -24,6 +24,7 @@ _STANDS_OUT = 1.6
 _AGREE_DEG = 0.4
 #: A quarter of a sheet tells its direction less exactly.
 _QUARTERS_AGREE_DEG = 0.6
+_ONE_LINE = 1.15
 
 
 def tilt_of(darkness: NDArray[np.float32]) -> float | None:
@@ -49,24 +50,28 @@ def tilt_of(darkness: NDArray[np.float32]) -> float | None:
     # Two ways that are both clear and do not agree: a drawing in perspective, slanting letters.
     if abs(best[0] - other[0]) > _AGREE_DEG and other[1] > 0.7 * best[1]:
         return None
-    return best[0] if _quarters_agree(x, y, weights, best[0]) else None
+    return best[0] if _quarters_agree(x, y, weights, best) else None
 
 
-def _quarters_agree(x: NDArray[np.float64], y: NDArray[np.float64], weights: NDArray[np.float64], tilt: float) -> bool:
+def _quarters_agree(
+    x: NDArray[np.float64], y: NDArray[np.float64], weights: NDArray[np.float64], whole: tuple[float, float]
+) -> bool:
     """Whether the quarters of the sheet that tell a direction mostly tell this one: slanted bars of a drawing point anywhere."""
-    agree = against = told = 0
+    against = 0
+    agree: list[float] = []
     for left in (True, False):
         for upper in (True, False):
             part = ((x < 0.0) == left) & ((y < 0.0) == upper)
             if int(part.sum()) < _LEAST_POINTS:
                 continue
-            told += 1
             found = _best(x[part], y[part], weights[part]) or _best(y[part], -x[part], weights[part])
             if found is not None:
-                off = abs(found[0] - tilt) > _QUARTERS_AGREE_DEG
-                agree, against = agree + (not off), against + off
-    # In one quarter alone it is one long line.
-    return agree >= against and (agree != 1 or told <= 2)
+                if abs(found[0] - whole[0]) > _QUARTERS_AGREE_DEG:
+                    against += 1
+                else:
+                    agree.append(found[1])
+    # What stands out more in one quarter alone than in the whole sheet is one long line there.
+    return len(agree) >= against and not (len(agree) == 1 and agree[0] > _ONE_LINE * whole[1])
 
 
 def _best(
