@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import tempfile
 from functools import cache
 from pathlib import Path
@@ -10,6 +11,9 @@ import pytest
 from hostile.parsing import TARGETS, seeds
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
+from preflight.errors import UsageFault
+from preflight.report.json_report import report_from_json
 
 #: What people and programs put where something else was meant.
 ODD = (
@@ -66,3 +70,23 @@ def test_spoilt_ones_are_refused_in_one_line_or_fit_for_use(kind):
             TARGETS[kind](data, Path(folder))
 
     held()
+
+
+@pytest.mark.parametrize(
+    ("field", "odd"),
+    [
+        ("box_mm", [1, 2, 3, 4, 5]),
+        ("box_mm", [1, 2]),
+        ("boxes_mm", [[1, 2, 3, "4"]]),
+        ("boxes_mm", 7),
+        ("trim_mm", [1]),
+        ("picture_mm", []),
+    ],
+)
+def test_boxes_of_a_report_read_back_are_boxes(field, odd):
+    whole = json.loads(good()["report"][0])
+    assert report_from_json(json.dumps(whole)).findings
+    held = whole["pages"][0] if field in whole["pages"][0] else whole["findings"][0]
+    (held if field in held else held["details"])[field] = odd
+    with pytest.raises(UsageFault, match=rf"{field}: expected \d numbers"):
+        report_from_json(json.dumps(whole))

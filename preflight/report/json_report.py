@@ -101,18 +101,40 @@ def report_from_json(text: str | bytes, name: str = "report") -> Report:
     if value["report_version"] != REPORT_VERSION or isinstance(value["report_version"], bool):
         raise _fault(name, f"report_version: expected {REPORT_VERSION}, found {str(value['report_version'])[:40]}")
     try:
-        return _adapter().validate_python(value)
+        report = _adapter().validate_python(value)
     except ValidationError as fault:
         first = fault.errors(include_url=False, include_input=False, include_context=False)[0]
         where = ".".join(str(step) for step in first["loc"])
         raise _fault(name, f"{where}: {first['msg']}") from None
     except RecursionError:
         raise _fault(name, "nested too deeply; expected a JSON report") from None
+    _refuse_odd_boxes(report, name)
+    return report
 
 
 @cache
 def _adapter() -> TypeAdapter[Report]:
     return TypeAdapter(Report)
+
+
+def _refuse_odd_boxes(report: Report, name: str) -> None:
+    """Boxes are four numbers and sizes two: what is drawn by them counts on it."""
+    sized: list[tuple[str, Any, int]] = []
+    for turn, page in enumerate(report.pages):
+        for key, count in (("trim_mm", 2), ("bleed_mm", 4), ("picture_mm", 4)):
+            sized.append((f"pages.{turn}.{key}", getattr(page, key), count))
+    for turn, finding in enumerate(report.findings):
+        sized.append((f"findings.{turn}.box_mm", finding.box_mm, 4))
+        several = finding.details.get("boxes_mm")
+        boxes = several if isinstance(several, list) else [] if several is None else [several]
+        sized += [(f"findings.{turn}.details.boxes_mm", box, 4) for box in boxes]
+    for where, figures, count in sized:
+        if figures is not None and not (
+            isinstance(figures, list)
+            and len(figures) == count
+            and all(type(figure) in (int, float) for figure in figures)
+        ):
+            raise _fault(name, f"{where}: expected {count} numbers")
 
 
 def _refuse(constant: str) -> float:
