@@ -58,6 +58,27 @@ class Result:
     marked: str | None = None
 
 
+_TEXTS = frozenset({"key", "name", "verdict", "worst"})
+_FIGURES = frozenset({"bytes", "pages", "seconds", "time_limit_s", "memory_limit_mb"})
+_LISTS = frozenset({"faults", "unchecked", "waived"})
+
+
+def _is_sound(result: Result) -> bool:
+    """Whether each value is of its kind: what lies on a disk may have been written by anybody."""
+    for name, value in vars(result).items():
+        if name == "counts":
+            fits = isinstance(value, dict) and all(type(count) is int for count in value.values())
+        elif name in _LISTS:
+            fits = isinstance(value, list) and all(isinstance(text, str) for text in value)
+        elif name in _FIGURES:
+            fits = type(value) in (int, float) or (value is None and name != "seconds")
+        else:
+            fits = isinstance(value, str) or (value is None and name not in _TEXTS)
+        if not fits:
+            return False
+    return True
+
+
 def _were_tighter(result: Result, limits: Limits) -> bool:
     return (result.time_limit_s or 0.0) < limits.time_s or (result.memory_limit_mb or 0) < limits.memory_mb
 
@@ -139,9 +160,11 @@ class Ledger:
         """A result kept earlier; None where there is none, where it is not whole, or where ``limits`` now allow more."""
         try:
             held: dict[str, Any] = json.loads((self.folder / f"{key}.json").read_text(encoding="utf-8"))
-            result = Result(**held)
+            result = Result(**held | {"key": key})
             Verdict(result.verdict)
-        except (OSError, ValueError, TypeError):
+        except (OSError, ValueError, TypeError, RecursionError):
+            return None
+        if not _is_sound(result):
             return None
         if result.report is not None and not (self.out / result.report / "report.json").is_file():
             return None

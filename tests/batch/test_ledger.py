@@ -44,9 +44,27 @@ def test_sha256_is_the_standards_own(tmp_path):
     assert sha256_of(tmp_path / "abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
 
 
-@pytest.mark.parametrize("spoilt", ["", "{", "[]", '{"key": 1}', '{"unknown": 1}', "null"])
+@pytest.mark.parametrize("spoilt", ["", "{", "[]", '{"key": 1}', '{"unknown": 1}', "null", "[" * 100_000])
 def test_half_a_result_is_none(ledger, spoilt):
     (ledger.folder / f"{RESULT.key}.json").write_text(spoilt)
+    assert ledger.read(RESULT.key) is None
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        {"name": 5},
+        {"faults": "bleed"},
+        {"counts": {"stop": "2"}},
+        {"seconds": None},
+        {"pages": "1"},
+        {"unchecked": [1]},
+    ],
+)
+def test_value_of_another_kind_is_none(ledger, odd):
+    ledger.keep(RESULT)
+    path = ledger.folder / f"{RESULT.key}.json"
+    path.write_text(json.dumps(json.loads(path.read_text()) | odd))
     assert ledger.read(RESULT.key) is None
 
 
