@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from pictured import cloth, on_paper, packed, screened, slope, texture, tiles_of
 from PIL import Image
+from whole import job_for, report_of
 
 from preflight.inventory.halftone import halftone
 
@@ -75,7 +78,7 @@ def test_cloth_stays_below(pitch: float, turn: float) -> None:
 def test_grids_fences_and_squares_stay_below() -> None:
     y, x = np.mgrid[0:1040, 0:1040]
     noise = np.random.default_rng(0).normal(0, 4, x.shape)
-    for pitch in (4, 6, 9):
+    for pitch in (4, 6, 9, 13, 17):
         squares = np.where((x % pitch == 0) | (y % pitch == 0), 120.0, 230.0)
         board = np.where((x // pitch + y // pitch) % 2, 60.0, 200.0) * (0.6 + 0.4 * x / 1040)
         pickets = np.where(x % (2 * pitch) < pitch, 180.0, 60.0)
@@ -98,3 +101,16 @@ def test_too_small_to_tell(shape: tuple[int, ...]) -> None:
 
 def test_flat_tiles() -> None:
     assert halftone([np.full((512, 512), 200, np.float32)] * 3) == []
+
+
+def test_dots_leave_no_tilt_to_tell(tmp_path: Path) -> None:
+    """Rows of dots have a direction of their own: bars on a halftoned ground are not called askew."""
+    sheet = np.full((700, 700), 0.35)
+    for place in range(40, 660, 30):
+        sheet[place : place + 4, 60:640] = 1.0
+    turned = np.asarray(Image.fromarray(sheet).rotate(4.0, Image.Resampling.BICUBIC, fillcolor=0.35))
+    path = tmp_path / "scan.tif"
+    Image.fromarray(on_paper(screened(turned, 100 / 400, 20.0))).save(path, dpi=(400, 400))
+    kinds = {finding.id for finding in report_of(path, job_for()).findings}
+    assert "image.screened" in kinds
+    assert "image.crooked" not in kinds

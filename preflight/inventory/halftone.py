@@ -49,6 +49,9 @@ _OWN_PEAKS = 0.25
 #: The sums of its directions that a lattice may be known by, and how sure it can be where JPEG's blocks lie.
 _SUMS = ((1, 1), (2, 1), (1, 2), (2, -1), (1, -2))
 _ON_BLOCKS = 0.5
+#: Overtones of squared paper are looked for up to this one; the lattice itself is at least so strong beside one.
+_MOST_OVERTONE = 12
+_FUNDAMENTAL = 0.3
 
 
 @dataclass(frozen=True)
@@ -172,6 +175,8 @@ def _lattice(spectrum: Spectrum, x: float, y: float, strength: float) -> Screen 
     confidence *= {True: 0.8, None: 0.5, False: 0.4}[tone] if level else {True: 1.0, None: 0.85, False: 0.5}[tone]
     if tone is None and _drawn_to_pixels(mean_x, mean_y):
         confidence *= 0.65
+    if _is_overtone(spectrum, mean_x, mean_y, strength + other_strength):
+        confidence *= 0.5
     return Screen((frequency + other) / 2.0, angle, confidence, mean_x, mean_y, strength + other_strength)
 
 
@@ -194,6 +199,23 @@ def _coarser(spectrum: Spectrum, screen: Screen) -> Screen:
                 y=y,
             )
     return screen
+
+
+def _is_overtone(spectrum: Spectrum, x: float, y: float, strength: float) -> bool:
+    """Whether a lattice of a whole fraction of the ruling stands there as well: thin lines have many overtones, dots are no one's."""
+    for part in range(2, _MOST_OVERTONE + 1):
+        if math.hypot(x, y) < 4.0 * part / LENGTH:
+            break
+        own = [peak_near(spectrum, *place) for place in ((x / part, y / part), (-y / part, x / part))]
+        near = [
+            peak is not None
+            and abs(math.hypot(peak[1], peak[2]) * part / math.hypot(x, y) - 1.0) < 0.01 + 0.5 / LENGTH
+            and peak[0] > _FUNDAMENTAL * strength
+            for peak in own
+        ]
+        if all(near):
+            return True
+    return False
 
 
 def _drawn_to_pixels(x: float, y: float) -> bool:

@@ -80,7 +80,8 @@ def scan_look(pixels: Pixels, *, one_bit: bool, dots: bool) -> ScanLook:
     if drawing is None:
         return ScanLook(blocking, quality)
     tilt = None
-    if drawing.has_grain or one_bit:
+    # Rows of dots have a direction of their own.
+    if (drawing.has_grain or one_bit) and not dots:
         copy = _copy(pixels, (x0, y0, x1, y1))
         darkness = np.clip((drawing.paper - copy) / (drawing.paper - drawing.ink), 0.0, 1.0)
         tilt = tilt_of(darkness.astype(np.float32))

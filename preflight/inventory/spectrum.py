@@ -183,13 +183,21 @@ def _one_of_many(coherence: NDArray[np.float64], neighbours: NDArray[np.float64]
     others = 0
     last = -10
     for total in sums.tolist():
-        turns = total / (index + _FIRST)
-        own = abs(turns - round(turns)) * (index + _FIRST) <= 3.5 and round(turns) >= 1
+        own = _is_multiple(total, index + _FIRST)
         block = abs(total - round(total / _BINS_OF_EIGHTH) * _BINS_OF_EIGHTH) <= 2
         if not own and not block:
             others += total - last > 4
             last = total
     return others >= 2
+
+
+def _is_multiple(total: int, single: int) -> bool:
+    """Whether a sum is one of a factor's own: a multiple of it, or the mirror of one of the first at the sampling limit."""
+    turns = total / single
+    if round(turns) >= 1 and abs(turns - round(turns)) * single <= 3.5:
+        return True
+    folded = (LENGTH - single, abs(LENGTH - 2 * single))
+    return any(abs(total - sum_) <= 3.5 for sum_ in folded)
 
 
 def _axes_agree(x: Agreement, y: Agreement, index: int) -> bool:
