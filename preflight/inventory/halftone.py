@@ -49,8 +49,11 @@ _OWN_PEAKS = 0.25
 #: The sums of its directions that a lattice may be known by, and how sure it can be where JPEG's blocks lie.
 _SUMS = ((1, 1), (2, 1), (1, 2), (2, -1), (1, -2))
 _ON_BLOCKS = 0.5
-#: Overtones of squared paper are looked for up to this one; the lattice itself is at least so strong beside one.
-_MOST_OVERTONE = 12
+#: Sums of their directions by which squared paper and boards may be known; they themselves are at least so strong beside one.
+_OVERTONES = (
+    *((along, 0) for along in range(2, 13)), (2, 1), (1, 2), (2, -1), (1, -2), (3, 1), (1, 3), (3, -1), (1, -3),
+    (3, 2), (2, 3), (3, -2), (2, -3),
+)  # fmt: skip
 _FUNDAMENTAL = 0.3
 
 
@@ -202,18 +205,20 @@ def _coarser(spectrum: Spectrum, screen: Screen) -> Screen:
 
 
 def _is_overtone(spectrum: Spectrum, x: float, y: float, strength: float) -> bool:
-    """Whether a lattice of a whole fraction of the ruling stands there as well: thin lines have many overtones, dots are no one's."""
-    for part in range(2, _MOST_OVERTONE + 1):
-        if math.hypot(x, y) < 4.0 * part / LENGTH:
-            break
-        own = [peak_near(spectrum, *place) for place in ((x / part, y / part), (-y / part, x / part))]
-        near = [
+    """Whether a coarser lattice stands there that this one is made of: thin lines have many overtones, dots are no one's."""
+    for along, across in _OVERTONES:
+        parts = along**2 + across**2
+        own_x, own_y = (along * x + across * y) / parts, (along * y - across * x) / parts
+        frequency = math.hypot(own_x, own_y)
+        if frequency < 4.0 / LENGTH:
+            continue
+        own = [peak_near(spectrum, *place) for place in ((own_x, own_y), (-own_y, own_x))]
+        if all(
             peak is not None
-            and abs(math.hypot(peak[1], peak[2]) * part / math.hypot(x, y) - 1.0) < 0.01 + 0.5 / LENGTH
+            and abs(math.hypot(peak[1], peak[2]) / frequency - 1.0) < 0.01 + 0.5 / LENGTH
             and peak[0] > _FUNDAMENTAL * strength
             for peak in own
-        ]
-        if all(near):
+        ):
             return True
     return False
 
