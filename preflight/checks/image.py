@@ -8,13 +8,15 @@ Why it matters on press
     brings its halftone along: the second screen makes moire with it. Blocks of hard JPEG packing show in flats, a tilt of half a degree
     shows beside a straight edge, gray scans of type print ragged, and channels beyond the inks are lost without a word.
 How it is measured
-    Blown up: agreement of mirrored frequencies over rows and columns of the busiest tiles; factors from 1.5 to 11, estimated
-    within 20 %; nothing is said where there is too little texture, and of softness alone. Printed before: sharp peaks of a square lattice
-    in the spectrum, ruling within 3 %, angle within 2 degrees (from the page's x axis downwards); weaves, fences, roof tiles and grids
-    stay below the confidence that asks. Placed under the small size on both sides is left alone. Size of an image file: pixels over its
-    resolution; no tag, 72 and 96 say nothing, an ordered size does. JPEG quality: from the tables that packed it; where a packed
-    picture was saved again, from the blocks in its pixels, within about 5. Tilt (0.1 degrees), soft edges and paper only of type and line
-    art: nearly all paper, with ink of one tone on it; nothing is said of photographs.
+    Blown up: agreement of mirrored frequencies over rows and columns of the busiest tiles; factors from 1.5 to 11, estimated within 20 %;
+    nothing is said where there is too little texture, and of softness alone. Printed before: sharp peaks of a square lattice in the
+    spectrum, ruling within 3 %, angle within 2 degrees (from the page's x axis downwards); weaves, fences, roof tiles and grids stay
+    below the confidence that asks; dots less than 2.1 pixels apart fold back and may be told with another ruling. Placed under the small
+    size on both sides is left alone. Size of an image file: pixels over its resolution; no tag, 72 and 96 say nothing, an ordered size
+    does. JPEG quality: from the tables that packed it; where a packed picture was saved again, from the blocks in its pixels, within
+    about 5. Tilt (0.1 degrees), soft edges and paper only of type and line art: nearly all paper, with ink of one tone on it; nothing is
+    said of photographs, nor of the tilt of a sheet with dots. On a page with too many pictures the largest are looked at and the number
+    left out is unchecked; so is a JPEG without its last rows.
 What to ask the customer for
     The original photo, not one enlarged in a program; the data that an earlier job was printed from, instead of a scan of the print; the
     size at which an image file is to print; a flattened CMYK file.
