@@ -147,9 +147,19 @@ def _copy_pictures(report: Report, pictures: Path | None, target: Path) -> set[s
     copied = set()
     for name in sorted({Path(str(name)).name for name in wanted if name}):
         with contextlib.suppress(FileNotFoundError):
-            shutil.copyfile(pictures / name, target / name)
+            _take_over(pictures / name, target / name)
             copied.add(name)
     return copied
+
+
+def _take_over(picture: Path, target: Path) -> None:
+    """A picture under a second name where the file system has such, which is sooner done than a copy."""
+    try:
+        os.link(picture, target, follow_symlinks=False)
+    except FileNotFoundError:
+        raise
+    except OSError:
+        shutil.copyfile(picture, target)
 
 
 def _move_into_place(part: Path, target: Path) -> None:

@@ -11,7 +11,7 @@ import base64
 import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -78,7 +78,7 @@ def _page(report: Report, pictures: Path | None, most_picture_bytes: int) -> str
             dearest=docket.dearest(places),
             unchecked=unchecked_lines(report.unchecked),
             not_judged=not_judged_line(report.not_judged) if report.not_judged else "",
-            rules=_rules(report),
+            rules=_rules_rows(_Same(report.rules.values, repr(report.rules.values))),
             live=any(finding.waived is None for finding in report.findings),
         )
     )
@@ -207,13 +207,28 @@ def _strip(states: dict[int, str], measured: dict[int, PageReport], sheets: list
     return tiles
 
 
-def _rules(report: Report) -> list[tuple[str, list[tuple[str, str, str]]]]:
+def _rules(values: dict[str, Any]) -> list[tuple[str, list[tuple[str, str, str]]]]:
     """The rules held against: tables in order, each with key, value and the file it comes from."""
     tables: dict[str, list[tuple[str, str, str]]] = {}
-    for key, held in report.rules.values.items():
+    for key, held in values.items():
         table, _, rest = key.partition(".")
         tables.setdefault(table, []).append((rest, value_words(held.get("value")), words.plain(held.get("from", ""))))
     return sorted(tables.items())
+
+
+@dataclass(frozen=True)
+class _Same:
+    """Rules known again by what stands in them."""
+
+    values: dict[str, Any] = field(compare=False)
+    text: str
+
+
+@lru_cache(maxsize=4)
+def _rules_rows(held: _Same) -> Markup:
+    """The table of rules: hundreds of rows, and the same for every file of a run."""
+    rows = environment().get_template("rules.html.j2").render(rules=_rules(held.values))
+    return Markup(rows)  # noqa: S704 - the template has escaped every cell
 
 
 def value_words(value: Any) -> str:
