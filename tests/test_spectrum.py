@@ -63,6 +63,16 @@ def test_a_sharp_picture_is_as_stated(quality: int | None) -> None:
     assert asked(picture if quality is None else packed(picture, quality)) is None
 
 
+@pytest.mark.parametrize("factor", [1.8, 2.4, 2.6])
+def test_repeated_pixels_of_a_soft_picture(factor: float) -> None:
+    """Their mirrored sum (1 - 1/f) agrees better than 1/f: the count of pixels that are alike decides."""
+    noise = np.random.default_rng(0).normal(128, 60, (360, 360)).clip(0, 255).astype(np.uint8)
+    soft = np.asarray(Image.fromarray(noise).filter(ImageFilter.GaussianBlur(0.7)))
+    found = asked(enlarged(soft, factor, KERNELS["repeated"]))
+    assert found is not None
+    assert found[0] == pytest.approx(1.0 / factor, rel=0.03)
+
+
 @pytest.mark.parametrize("radius", [0.8, 1.5, 3.0, 6.0])
 @pytest.mark.parametrize("quality", [None, 90, 60, 45])
 def test_softness_alone_says_nothing(radius: float, quality: int | None) -> None:

@@ -116,10 +116,11 @@ def _may_agree(both: Agreement) -> bool:
 
 def _agrees_best(both: Agreement, factor: float) -> bool:
     """Whether no other factor agrees clearly better (pixels that were repeated and mixed are told by the agreement alone)."""
-    place = round(LENGTH / factor) - _FIRST
-    if not 0 <= place < len(both.coherence):
-        return False
-    return bool(both.coherence[max(0, place - 2) : place + 3].max() >= 0.8 * both.coherence.max())
+    total = round(LENGTH / factor)
+    # Of pixels that were only repeated more than twice the mirror at the sampling limit may agree better than the sum itself.
+    sums = (total, max(total, LENGTH - total))
+    near = [both.coherence[max(0, each - _FIRST - 2) : each - _FIRST + 3] for each in sums if _FIRST <= each <= _LAST]
+    return bool(near) and max(float(part.max()) for part in near) >= 0.8 * float(both.coherence.max())
 
 
 def agreement(tile: Gray) -> Agreement:
