@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from bench import bench
 from bench.brochure import make_brochure, make_text_book
+from bench.processor_time import measured
 
 BENCH = Path(__file__).parent / "bench"
 PROGRAMS = [command[0] for command in bench.PROGRAMS]
@@ -59,3 +60,21 @@ def test_brochure_is_as_promised(tmp_path):
     with pymupdf.open(make_text_book(tmp_path / "text.pdf", 3)) as book:
         assert book.page_count == 3
         assert 2500 < len(book[1].get_text()) < 5000
+
+
+def test_measuring_waits_for_no_process_but_those_of_the_command(tmp_path):
+    """A process of somebody else's that goes on for long, as a fork server of the tests does."""
+    other = subprocess.Popen([sys.executable, "-c", "import time; time.sleep(120)"])
+    left = tmp_path / "left.py"
+    left.write_text(
+        "import os, time\nif os.fork() == 0:\n    end = time.process_time() + 0.5\n    while time.process_time() < end: pass\n"
+    )
+    try:
+        with measured([sys.executable, str(left)], stdout=subprocess.DEVNULL) as (process, used):
+            pass
+        assert process.returncode == 0
+        assert used.cpu_s >= 0.5  # what the command left behind, which it did not wait for itself
+        assert other.poll() is None
+    finally:
+        other.kill()
+        other.wait()

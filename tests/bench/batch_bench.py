@@ -9,11 +9,9 @@ every process of a run. Nothing here fails: it prints what it measured beside wh
 from __future__ import annotations
 
 import argparse
-import ctypes
 import json
 import os
 import re
-import resource
 import subprocess
 import sys
 import tempfile
@@ -26,6 +24,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from artwork import Book, mm
 from night import PREFLIGHT, children_of, small_pdf, wait_until
 from PIL import Image
+from processor_time import measured
 
 
 def mixed(folder: Path, count: int) -> Path:
@@ -53,18 +52,11 @@ class Run:
     """One run of the command: seconds by the clock and of all its processes, its highest memory in MB, and its summary."""
 
     def __init__(self, folder: Path, out: Path, *options: str) -> None:
-        before = resource.getrusage(resource.RUSAGE_CHILDREN)
-        started = time.monotonic()
         command = [*PREFLIGHT, "batch", str(folder), "--out", str(out), "--quiet", *options]
-        process = subprocess.Popen(command, stdout=subprocess.DEVNULL)
-        watcher = threading.Thread(target=self._watch, args=(process.pid,), daemon=True)
         self.most_mb = 0.0
-        watcher.start()
-        process.wait()
-        self.seconds = time.monotonic() - started
-        adopted(process.pid)
-        after = resource.getrusage(resource.RUSAGE_CHILDREN)
-        self.cpu_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+        with measured(command, stdout=subprocess.DEVNULL) as (process, used):
+            threading.Thread(target=self._watch, args=(process.pid,), daemon=True).start()
+        self.seconds, self.cpu_s = used.clock_s, used.cpu_s
         self.summary = json.loads((out / "summary.json").read_text())
 
     def _watch(self, pid: int) -> None:
@@ -77,33 +69,6 @@ class Run:
                 if line.startswith("VmHWM:"):
                     self.most_mb = max(self.most_mb, int(line.split()[1]) / 1024)
             time.sleep(0.1)
-
-
-def adopt() -> None:
-    """Processes whose parents end are this one's from now on: the time of a run's fork server is counted with the run's own."""
-    set_child_subreaper = 36
-    ctypes.CDLL(None).prctl(set_child_subreaper, 1, 0, 0, 0)
-
-
-def adopted(run: int) -> None:
-    """Waits for what a run has left behind: its fork server ends when it finds the run gone."""
-    end = time.monotonic() + 20
-    while time.monotonic() < end:
-        try:
-            if os.waitpid(-1, os.WNOHANG) == (0, 0):
-                time.sleep(0.02)
-                if keeps_running(run):
-                    continue
-        except ChildProcessError:
-            return
-
-
-def keeps_running(run: int) -> bool:
-    """Whether something other than the processes of a cluster is still there."""
-    return bool(set(children_of(os.getpid())) - CLUSTER)
-
-
-CLUSTER: set[int] = set()
 
 
 def say(what: str, measured: str, aim: str = "") -> None:
@@ -196,7 +161,6 @@ def cluster(scratch: Path, files: int) -> None:
         command = [sys.executable, "-m", f"distributed.cli.{program}", *options, "--no-dashboard"]
         with log.open("ab") as said:
             processes.append(subprocess.Popen(command, stdout=said, stderr=said, env=environment))
-        CLUSTER.add(processes[-1].pid)
 
     def cpu_s() -> float:
         """Of the workers and everything they have started and waited for."""
@@ -241,7 +205,6 @@ def main() -> None:
     parser.add_argument("--small", action="store_true", help="a fifth of the files: minutes instead of an hour")
     parser.add_argument("--keep", type=Path)
     asked = parser.parse_args()
-    adopt()
     files = asked.files // 5 if asked.small else asked.files
     say("cores, and processes waiting for them before the start", f"{os.cpu_count()}, {os.getloadavg()[0]:.1f}")
     with tempfile.TemporaryDirectory(prefix="preflight-bench-") as name:

@@ -10,22 +10,22 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import ctypes
 import os
-import resource
 import shutil
 import statistics
 import subprocess
 import sys
 import tempfile
 import threading
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+from processor_time import Used, measured
+
 HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE))
 
 PREFLIGHT = [sys.executable, "-m", "preflight"]
 #: The separation device at the resolution nearest to the tool's own, and what else an operator would call.
@@ -37,7 +37,6 @@ PROGRAMS = (
     ["qpdf", "--check", "{file}"],
 )
 
-_PR_SET_CHILD_SUBREAPER = 36
 #: Those that every file meets: door, sizes, bleed, pages, resolution, colour, ink, fonts, lines, marks.
 EVERYDAY = ("file", "trim", "bleed", "pages", "resolution", "colour", "total-ink", "font", "line", "marks")
 
@@ -196,28 +195,25 @@ def _filled(command: list[str], file: Path, pages: int) -> list[str]:
 
 def _seconds(command: list[str], *, cores: int) -> float:
     """Wall time of a whole process on so many cores."""
-    with _held_to(cores):
-        started = time.perf_counter()
-        ended = subprocess.run(command, capture_output=True, cwd=HERE.parents[1], check=False)
-        taken = time.perf_counter() - started
-    # A verdict is an answer; anything else would be the time of a failure.
-    if ended.returncode not in (0, 10, 20):
-        said = ended.stderr.decode(errors="replace")[-500:]
-        raise SystemExit(f"{' '.join(command)} ended with {ended.returncode}: {said}")
-    return taken
+    return _used(command, cores=cores).clock_s
 
 
 def _processor_seconds(command: list[str]) -> float:
     """Processor time of a process and of all it leaves behind, on one core."""
-    # What a command's own fork server used is only told to whoever reaps it.
-    ctypes.CDLL(None).prctl(_PR_SET_CHILD_SUBREAPER, 1, 0, 0, 0)
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    _seconds(command, cores=1)
-    with contextlib.suppress(ChildProcessError):
-        while True:
-            os.wait()
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return _used(command, cores=1).cpu_s
+
+
+def _used(command: list[str], *, cores: int) -> Used:
+    pipe = subprocess.PIPE
+    with (
+        _held_to(cores),
+        measured(command, stdout=subprocess.DEVNULL, stderr=pipe, cwd=HERE.parents[1]) as (process, used),
+    ):
+        said = process.communicate()[1]
+    # A verdict is an answer; anything else would be the time of a failure.
+    if process.returncode not in (0, 10, 20):
+        raise SystemExit(f"{' '.join(command)} ended with {process.returncode}: {said.decode(errors='replace')[-500:]}")
+    return used
 
 
 @contextlib.contextmanager
