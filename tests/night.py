@@ -39,6 +39,19 @@ def long_pdf(path: Path) -> Path:
     return small_pdf(path, number=7, pages=LONG_PAGES)
 
 
+def slow_pdf(path: Path) -> Path:
+    """A small file whose first page takes seconds, so that it is in hand for certain when a test comes to kill its child."""
+    book = Book()
+    square = f"{mm(20)} {mm(20)} {mm(10)} {mm(10)} re f "
+    square_often = book.form("0 0 0 1 k " + 100 * square)
+    book.page(60 * "/F Do ", resources={"F": square_often})
+    for _ in range(3):
+        book.page(f"0 0 0 1 k {square}")
+    path.parent.mkdir(parents=True, exist_ok=True)
+    book.pdf.save(path, deterministic_id=True)
+    return path
+
+
 def without_rights() -> list[str]:
     """A command that runs another as a user whom nothing belongs to.
 

@@ -26,6 +26,7 @@ from night import (
     ended,
     has_open,
     long_pdf,
+    slow_pdf,
     small_pdf,
     started,
     summary_in,
@@ -329,7 +330,7 @@ def test_limit_gives_unchecked_and_more_of_it_an_answer(folder, out, limit, word
 
 
 def test_worker_killed_costs_the_page_in_hand(folder, out):
-    art = long_pdf(folder / "long.pdf")
+    art = slow_pdf(folder / "long.pdf")
     small_pdf(folder / "short.pdf")
     with started("batch", folder, "--out", out) as run:
         wait_until(lambda: worker_on(run.pid, art), "a worker with the file open")
@@ -348,10 +349,12 @@ def test_worker_killed_costs_the_page_in_hand(folder, out):
 
 def test_server_of_child_processes_killed(folder, out):
     """It costs the pages in hand; a new one is started for the rest."""
-    long = long_pdf(folder / "long.pdf")
-    later = small_pdf(folder / "later.pdf", 3, pages=LONG_PAGES + 5)
+    long = slow_pdf(folder / "long.pdf")
+    later = small_pdf(folder / "later.pdf", 3, pages=LONG_PAGES)
+    assert long.stat().st_size < later.stat().st_size  # small files come first
     with started("batch", folder, "--out", out, "--jobs", "1") as run:
         wait_until(lambda: worker_on(run.pid, long), "the first file in hand")
+        time.sleep(0.5)
         worker = worker_on(run.pid, long)
         os.kill(next(server for server in children_of(run.pid) if worker in children_of(server)), signal.SIGKILL)
         night = ended(run, out)
