@@ -158,7 +158,7 @@ class ClusterLanes:
             with scratch_in(self.out / SCRATCH) as folder:
                 for name, data in pictures.items():
                     (folder / Path(name).name).write_bytes(data)
-                result = file_report(work, report, self.out, folder, self.limits if self.marked else None)
+                result = file_report(work, report, self.out, folder, self.limits, marked=self.marked)
         except OSError as fault:
             return failed(work.candidate, work.key, f"there is no room to work in: {fault.strerror or fault}")
         return replace(result, time_limit_s=self.limits.time_s, memory_limit_mb=self.limits.memory_mb)

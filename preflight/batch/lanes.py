@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import threading
 from pathlib import Path
 from types import TracebackType
@@ -10,7 +9,7 @@ from typing import Protocol, Self
 
 from preflight.batch.ledger import Result
 from preflight.batch.one_file import Work, check_one
-from preflight.isolate import Limits, warm_up
+from preflight.isolate import Limits, granted_cores, warm_up
 
 
 class Lanes(Protocol):
@@ -51,6 +50,4 @@ class LocalLanes:
 
 def lanes_for(jobs: int | None) -> int:
     """How many files are checked side by side: asked for, else the cores this process is granted."""
-    if jobs:
-        return jobs
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return jobs or granted_cores()

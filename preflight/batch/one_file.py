@@ -41,15 +41,15 @@ def check_one(
             )
             if cancelled is not None and cancelled():
                 return None
-            result = file_report(work, report, out, pictures, limits if marked else None)
+            result = file_report(work, report, out, pictures, limits, marked=marked)
             return replace(result, time_limit_s=limits.time_s, memory_limit_mb=limits.memory_mb)
     except OSError as fault:
         return failed(work.candidate, work.key, f"there is no room to work in: {fault.strerror or fault}")
 
 
-def file_report(work: Work, report: Report, out: Path, pictures: Path, marking: Limits | None = None) -> Result:
-    """Files one report below ``out/reports`` and returns what the ledger keeps of it; ``marking``: with a marked copy."""
-    if (report.file.sha256 or _content_now(work, marking)) != work.sha256:
+def file_report(work: Work, report: Report, out: Path, pictures: Path, limits: Limits, *, marked: bool) -> Result:
+    """Files one report below ``out/reports`` and returns what the ledger keeps of it; ``marked``: with a marked copy."""
+    if (report.file.sha256 or _content_now(work, limits)) != work.sha256:
         return failed(work.candidate, work.key, REPLACED)
     try:
         # Under the key: one content with two tickets has two reports.
@@ -57,17 +57,17 @@ def file_report(work: Work, report: Report, out: Path, pictures: Path, marking: 
     except OSError as fault:
         return failed(work.candidate, work.key, f"its report could not be written: {fault.strerror or fault}")
     result = result_of(work, report, str(folder.relative_to(out)))
-    if marking is None:
+    if not marked:
         return result
     return replace(
-        result, marked=mark_in_child(work.candidate.path, report, folder / MARKED_NAME, marking, work.job) or ""
+        result, marked=mark_in_child(work.candidate.path, report, folder / MARKED_NAME, limits, work.job) or ""
     )
 
 
-def _content_now(work: Work, limits: Limits | None) -> str | None:
+def _content_now(work: Work, limits: Limits) -> str | None:
     """The content of a file that the child did not get to read: what it says of one that is gone must not be kept."""
     try:
-        return sha256_of(work.candidate.path, within_s=(limits or Limits()).time_s)
+        return sha256_of(work.candidate.path, within_s=limits.time_s)
     except TimeoutError:
         return work.sha256
     except OSError:

@@ -14,7 +14,7 @@ from preflight.inventory.claim import read_claim, read_makers
 from preflight.inventory.claim_details import StructureSights
 from preflight.inventory.intents import read_intents, read_page_intents
 from preflight.inventory.layer_expressions import expression_of, is_on
-from preflight.inventory.layers import groups_of, read_layers
+from preflight.inventory.layers import groups_of
 from preflight.inventory.model import ClaimFacts, DocumentFacts, ForeignSetting
 from preflight.inventory.objects import clean_text, entry, is_dictionary
 from preflight.inventory.resources import PageUses, all_uses_of
@@ -51,7 +51,7 @@ def read_document(artwork: Artwork) -> DocumentFacts:
         "preseparated_pages": ask("document", lambda: _preseparated(artwork), ()),
         "output_intents": ask("intents", lambda: read_intents(pdf), ()),
         "page_intents": ask("intents", lambda: read_page_intents(artwork.pages), ()),
-        "layers": ask("layers", lambda: read_layers(pdf), ()),
+        "layers": ask("layers", lambda: artwork.layers, ()),
         "claim": ask("claim", lambda: read_claim(artwork), ClaimFacts()),
         "producer": makers[0],
         "creator": makers[1],

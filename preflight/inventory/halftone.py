@@ -186,8 +186,7 @@ def _lattice(spectrum: Spectrum, x: float, y: float, strength: float) -> Screen 
 def _coarser(spectrum: Spectrum, screen: Screen) -> Screen:
     """The lattice itself, where only sums of its directions were seen: of level dots whose own peaks pass for JPEG's blocks."""
     for along, across in _SUMS:
-        parts = along**2 + across**2
-        x, y = (along * screen.x + across * screen.y) / parts, (along * screen.y - across * screen.x) / parts
+        x, y = _made_of(screen.x, screen.y, along, across)
         if math.hypot(x, y) < LOWEST or not (on_eighths(x, y) and on_eighths(-y, x)):
             continue
         own = [peak_near(spectrum, *place) for place in ((x, y), (-y, x))]
@@ -204,11 +203,16 @@ def _coarser(spectrum: Spectrum, screen: Screen) -> Screen:
     return screen
 
 
+def _made_of(x: float, y: float, along: int, across: int) -> tuple[float, float]:
+    """The direction that, taken so often along itself and so often square to it, comes to this one."""
+    parts = along**2 + across**2
+    return (along * x + across * y) / parts, (along * y - across * x) / parts
+
+
 def _is_overtone(spectrum: Spectrum, x: float, y: float, strength: float) -> bool:
     """Whether a coarser lattice stands there that this one is made of: thin lines have many overtones, dots are no one's."""
     for along, across in _OVERTONES:
-        parts = along**2 + across**2
-        own_x, own_y = (along * x + across * y) / parts, (along * y - across * x) / parts
+        own_x, own_y = _made_of(x, y, along, across)
         frequency = math.hypot(own_x, own_y)
         if frequency < 4.0 / LENGTH:
             continue

@@ -129,7 +129,7 @@ def window_areas(squares: Squares, above_percent: float) -> list[WindowArea]:
         over[first : first + sums.shape[0], left : left + sums.shape[1]] = sums > limit
     if not blocks:
         return []
-    covered = _grown(over, squares.side)
+    covered = grown(over, squares.side)
     labels, extents = label_areas(_any_in_cells(covered))
     # From here on: what of the covered squares is over the limit itself.
     covered &= squares.total > above_percent * 2.55
@@ -207,6 +207,23 @@ def cell_sums(plane: npt.NDArray[Any]) -> Total:
     return sums
 
 
+def grown(starts: Mask, side: int) -> Mask:
+    """The union of the squares of ``side`` pixels or cells that start, with their top left corner, at the marked ones."""
+    result = starts
+    for axis in (0, 1):
+        width = 1
+        while width < side:
+            step = min(width, side - width)
+            moved = result.copy()
+            if axis == 0:
+                moved[step:] |= result[:-step]
+            else:
+                moved[:, step:] |= result[:, :-step]
+            result = moved
+            width += step
+    return result
+
+
 # --- inside ---------------------------------------------------------------------------------------------------------
 
 
@@ -247,23 +264,6 @@ def _cell_rows(bound: Sums, first: int, end: int) -> Sums:
 
 def _percent(sum_of_bytes: int, side: int) -> float:
     return sum_of_bytes / (2.55 * side * side)
-
-
-def _grown(starts: Mask, side: int) -> Mask:
-    """The union of the squares that start at the marked pixels."""
-    result = starts
-    for axis in (0, 1):
-        width = 1
-        while width < side:
-            step = min(width, side - width)
-            moved = result.copy()
-            if axis == 0:
-                moved[step:] |= result[:-step]
-            else:
-                moved[:, step:] |= result[:, :-step]
-            result = moved
-            width += step
-    return result
 
 
 def _any_in_cells(mask: Mask) -> Mask:

@@ -14,6 +14,7 @@ import hashlib
 import os
 from collections import deque
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -23,7 +24,7 @@ from pymupdf import mupdf
 
 from preflight.errors import ToolFault
 from preflight.inventory.layers import read_layers, settle_layers
-from preflight.inventory.model import DocumentFacts
+from preflight.inventory.model import DocumentFacts, Layer
 from preflight.inventory.objects import clean_text
 from preflight.inventory.page_tree import PageEntry, PageTreeFault, pages_of
 from preflight.inventory.press import press_condition
@@ -103,9 +104,14 @@ class Artwork:
 
     def _settler(self) -> PageSettler:
         if self._page_settler is None:
-            layers = read_layers(self.pdf) if self.pdf is not None else ()
-            self._page_settler = PageSettler(self.document, {layer.object_number: layer.printed for layer in layers})
+            printed = {layer.object_number: layer.printed for layer in self.layers}
+            self._page_settler = PageSettler(self.document, printed)
         return self._page_settler
+
+    @cached_property
+    def layers(self) -> tuple[Layer, ...]:
+        """The layers, read once: whether one is in use may take a look through the whole file."""
+        return read_layers(self.pdf) if self.pdf is not None else ()
 
     def take_structure_warnings(self) -> None:
         """Sorts in what the structure reader has said since the last time."""
@@ -242,7 +248,7 @@ def _open_pdf(artwork: Artwork, first: _FirstLook, offset: int) -> None:
         _disagree(artwork, drawable)
         return
     press_condition(artwork.document, artwork.job.press.profile)
-    settle_layers(artwork.document, artwork.pdf, read_layers(artwork.pdf))
+    settle_layers(artwork.document, artwork.pdf, artwork.layers)
     take_warnings()
 
 

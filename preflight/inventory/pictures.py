@@ -220,6 +220,8 @@ def _look(image: Any, boxes: tuple[PixelBox, ...]) -> Look:
 
 
 def _facts(key: str, things: list[Painted], look: Look, *, size_known: bool) -> PictureFacts:
+    if look.not_looked is not None:
+        return PictureFacts(key, not_looked=look.not_looked)
     uses = [thing.image for thing in things if thing.image is not None]
     use = min(uses, key=lambda image: min(image.x_ppi, image.y_ppi))
     stated = min(use.x_ppi, use.y_ppi) if size_known else None
@@ -228,8 +230,6 @@ def _facts(key: str, things: list[Painted], look: Look, *, size_known: bool) -> 
     if not size_known:
         screens = tuple(replace(screen, lpi=None) for screen in screens)
     first = screens[0] if screens else None
-    if look.not_looked is not None:
-        return PictureFacts(key, not_looked=look.not_looked)
     return PictureFacts(
         object_key=key,
         detail_share=share,

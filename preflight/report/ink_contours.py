@@ -8,7 +8,6 @@ own; on a page strewn with them the largest 40 are drawn. Lengths are mm of trim
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections import defaultdict
 from dataclasses import dataclass
@@ -17,7 +16,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from preflight.inventory.ink_windows import label_areas, window_sums
+from preflight.inventory.ink_windows import grown, label_areas, window_sums
 from preflight.inventory.model import Plates
 from preflight.units import TOLERANCE_INK_PERCENT, Box
 
@@ -67,13 +66,11 @@ def ink_patches(plates: Plates, box_mm: Box, above_percent: float) -> list[Patch
 
 def _covered(total: npt.NDArray[np.uint16], level: float, side: int) -> Mask:
     """The cells under any square of ``side`` cells whose mean is over a level."""
-    covered: Mask = np.zeros(total.shape, dtype=bool)
+    starts: Mask = np.zeros(total.shape, dtype=bool)
     rows, columns = (length - side + 1 for length in total.shape)
     if rows > 0 and columns > 0:
-        starts = window_sums(total, side) > level * side * side
-        for row, column in itertools.product(range(side), repeat=2):
-            covered[row : row + rows, column : column + columns] |= starts
-    return covered
+        starts[:rows, :columns] = window_sums(total, side) > level * side * side
+    return grown(starts, side)
 
 
 def _cell(offset_mm: float, cell_mm: float, count: int) -> int:

@@ -114,15 +114,7 @@ def cut_of(place: Box, picture: Box) -> Cut:
     if min(window.width, window.height) < 1.0:
         window = picture
     px = max(window.width / _CUT_PX, window.height / _CUT_PX)
-    least = 8 * px
-    wide, high = max(0.0, least - place.width) / 2, max(0.0, least - place.height) / 2
-    box = Box(place.x0 - wide, place.y0 - high, place.x1 + wide, place.y1 + high)
-    inner = window.grow(-2 * px)
-    x0, y0 = (
-        min(max(box.x0 - 2 * px, inner.x0), inner.x1 - least),
-        min(max(box.y0 - 2 * px, inner.y0), inner.y1 - least),
-    )
-    box = Box(x0, y0, max(x0 + least, min(box.x1 + 2 * px, inner.x1)), max(y0 + least, min(box.y1 + 2 * px, inner.y1)))
+    box = _to_be_seen(place, window, px, around=2 * px)
     return Cut(window, box, max(1, round(window.width / px)), max(1, round(window.height / px)), px)
 
 
@@ -197,19 +189,21 @@ def _boxes(place: Place) -> list[Box]:
 
 def _mark(place: Place, box: Box, view: Box, px: float, reaches: tuple[Reach, ...] = ()) -> Mark:
     """A box large enough to be seen and inside what is shown, with its number at the top left corner."""
-    least = 8 * px
-    wide, high = max(0.0, least - box.width) / 2, max(0.0, least - box.height) / 2
-    box = Box(box.x0 - wide, box.y0 - high, box.x1 + wide, box.y1 + high)
-    inner = view.grow(-2 * px)
-    x0, y0 = (
-        min(max(low, start), end - least)
-        for low, start, end in ((box.x0, inner.x0, inner.x1), (box.y0, inner.y0, inner.y1))
-    )
-    x1, y1 = max(x0 + least, min(box.x1, inner.x1)), max(y0 + least, min(box.y1, inner.y1))
-    tag_x = min(x0, view.x1 - 26 * px)
+    box = _to_be_seen(box, view, px)
+    tag_x = min(box.x0, view.x1 - 26 * px)
     return Mark(
         place,
-        Box(*(round(value, _ROUND_MM + 1) for value in (x0, y0, x1, y1))),
-        (round(tag_x, 3), round(max(y0, view.y0 + 16 * px), 3)),
+        Box(*(round(value, _ROUND_MM + 1) for value in (box.x0, box.y0, box.x1, box.y1))),
+        (round(tag_x, 3), round(max(box.y0, view.y0 + 16 * px), 3)),
         reaches,
     )
+
+
+def _to_be_seen(box: Box, shown: Box, px: float, around: float = 0.0) -> Box:
+    """A box with some ground ``around`` it, no smaller than can be seen, and inside what is shown."""
+    least = 8 * px
+    inner = shown.grow(-2 * px)
+    wide, high = (around + max(0.0, least - side) / 2 for side in (box.width, box.height))
+    x0 = min(max(box.x0 - wide, inner.x0), inner.x1 - least)
+    y0 = min(max(box.y0 - high, inner.y0), inner.y1 - least)
+    return Box(x0, y0, max(x0 + least, min(box.x1 + wide, inner.x1)), max(y0 + least, min(box.y1 + high, inner.y1)))
