@@ -22,6 +22,8 @@ from preflight.errors import Fault, ToolFault, UsageFault
 if TYPE_CHECKING:
     from preflight.findings import Report
     from preflight.isolate import Limits
+    from preflight.report.quiet import QuietScreen
+    from preflight.report.terminal import Screen
 
 # Whether it can be read is told by trying: a file without permission is an answer (unchecked), not wrong usage.
 ARTWORK = click.Path(path_type=Path, readable=False)
@@ -139,16 +141,16 @@ def check(
 ) -> None:
     """Check artwork files and say whether they can go straight to plates."""
     _refuse_bad_targets(art, json_path, html_path, out)
-    from preflight import isolate
+    from preflight.fork_server import warm_up
 
-    isolate.warm_up()
+    warm_up(pictures=html_path is not None or out is not None)
+    from preflight import isolate
     from preflight.findings import worst_verdict
-    from preflight.report.terminal import Screen
     from preflight.rules import settle
 
     job = settle(rules, ticket)
     limits = isolate.Limits(time_limit, memory_limit, jobs or isolate.granted_cores())
-    screen = Screen(quiet=quiet, to_stderr=json_path == "-")
+    screen = _screen(quiet=quiet, to_stderr=json_path == "-")
     reports: list[Report] = []
     for source in art:
         report = _check_one(source, job, limits, screen, html_path, out)
@@ -159,7 +161,19 @@ def check(
     sys.exit(verdict.exit_status)
 
 
-def _check_one(source: Path, job: Any, limits: Limits, screen: Any, html_path: Path | None, out: Path | None) -> Report:
+def _screen(*, quiet: bool, to_stderr: bool) -> Screen | QuietScreen:
+    if quiet:
+        from preflight.report.quiet import QuietScreen
+
+        return QuietScreen(to_stderr=to_stderr)
+    from preflight.report.terminal import Screen
+
+    return Screen(to_stderr=to_stderr)
+
+
+def _check_one(
+    source: Path, job: Any, limits: Limits, screen: Screen | QuietScreen, html_path: Path | None, out: Path | None
+) -> Report:
     """Checks one file, prints its verdict, and writes the HTML page and the set of reports where asked for."""
     from preflight.isolate import check_file
 

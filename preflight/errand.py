@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
+import gc
 import os
 import resource
 import signal
@@ -89,7 +90,7 @@ def _tell(pipe: Connection, message: object) -> None:
 
 
 def live_within(memory_bytes: int, cpu_s: int) -> None:
-    """Limits for this process; it also ends when its parent does."""
+    """Limits for this process, and its ways with memory; it also ends when its parent does."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     if sys.platform == "linux":
@@ -104,3 +105,20 @@ def live_within(memory_bytes: int, cpu_s: int) -> None:
     silent = os.open(os.devnull, os.O_RDWR)
     for stream in (0, 1, 2):
         os.dup2(silent, stream)
+    _keep_freed_memory()
+    # What the server loaded stays: it is not looked through for rubbish, and so the memory it lies in is not copied.
+    gc.freeze()
+    gc.enable()
+
+
+def _keep_freed_memory() -> None:
+    """Tells the C library to use freed memory again rather than give it back and ask for it anew, page after page.
+
+    Saves a tenth of the work on full pages of pictures: the system clears whatever it hands out. Blocks from 16 MB on still go
+    back at once, so large pictures leave nothing behind. Where the C library is not GNU's, nothing happens.
+    """
+    trim_threshold, mmap_threshold = -1, -3  # mallopt(3)
+    with contextlib.suppress(AttributeError, OSError):
+        mallopt = ctypes.CDLL(None).mallopt
+        mallopt(mmap_threshold, 16 << 20)
+        mallopt(trim_threshold, 64 << 20)

@@ -16,7 +16,8 @@ from multiprocessing import forkserver
 from preflight.scratch import new_scratch
 
 #: The program that the commands are, too: every child looks it up.
-PRELOAD = ["preflight.preload", "preflight.isolate", "preflight.cli"]
+_PRELOAD = ["preflight.preload", "preflight.isolate", "preflight.cli"]
+_PICTURES = "preflight.preload_pictures"
 #: A socket's name may be 107 bytes at most: room for the names that are put behind this.
 _LONGEST_TMPDIR = 60
 _SHORT_TMPDIR = "/tmp"  # noqa: S108 - only where the system's own is too long; the folder in it is made for us alone
@@ -24,16 +25,17 @@ _SOCKETS = "pymp-preflight-"
 _placing = threading.Lock()
 
 
-def warm_up(also: Sequence[str] = ()) -> None:
-    """Starts the fork server, so that it loads the engines while the caller reads rules and tickets.
+def warm_up(also: Sequence[str] = (), *, pictures: bool = True) -> None:
+    """Starts the fork server, so that it loads the engines while the caller reads rules and tickets; where one runs, that serves.
 
     ``also`` names further modules to load once: what the calling program is made of is otherwise loaded by every child anew.
+    Without ``pictures``, what draws them is left for the child that should need it.
     """
     _place_sockets()
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload([*PRELOAD, *also])
+    context.set_forkserver_preload([*_PRELOAD, *([_PICTURES] if pictures else []), *also])
     forkserver.ensure_running()
 
 

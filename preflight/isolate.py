@@ -27,7 +27,7 @@ from preflight.errand import Errand, Failure, run_errand
 from preflight.errors import ToolFault
 from preflight.findings import Report
 from preflight.flow import Examined, PageResult, conclude
-from preflight.fork_server import PRELOAD, warm_up
+from preflight.fork_server import warm_up
 from preflight.inventory.model import DocumentFacts
 from preflight.report.illustrate import picture_file_findings
 from preflight.ticket import Job
@@ -220,7 +220,6 @@ class _Run:
 
     def send_out(self, memory_mb: int) -> None:
         context = multiprocessing.get_context("forkserver")
-        context.set_forkserver_preload(PRELOAD)
         ours, theirs = context.Pipe()
         document = self.examined.document if self.opened else None
         cpu_s = int(max(1.0, self.seconds_left)) + 5

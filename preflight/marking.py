@@ -12,7 +12,7 @@ from pathlib import Path
 
 from preflight.errand import live_within
 from preflight.findings import Report
-from preflight.fork_server import PRELOAD
+from preflight.fork_server import warm_up
 from preflight.isolate import MIB, Limits
 from preflight.ticket import Job
 
@@ -34,8 +34,8 @@ def mark_in_child(
         return "nothing was found"
     limits = limits or Limits()
     seconds = min(_MOST_S, limits.time_s)
+    warm_up()
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(PRELOAD)
     ours, theirs = context.Pipe(duplex=False)
     part = target.with_name(f".{target.name}.part")
     child = context.Process(

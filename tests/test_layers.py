@@ -46,7 +46,7 @@ FLOORS = [
     ("preflight.judging", "preflight.costs", "preflight.waivers"),
     ("preflight.report", "preflight.report."),
     ("preflight.flow",),
-    ("preflight.preload",),
+    ("preflight.preload", "preflight.preload_pictures"),
     ("preflight.errand", "preflight.fork_server"),
     ("preflight.isolate",),
     ("preflight.marking",),
@@ -62,6 +62,7 @@ MAY_USE_ENGINES = (
     "preflight.report.pictures",
     "preflight.report.plate_pictures",
     "preflight.preload",
+    "preflight.preload_pictures",
 )
 
 

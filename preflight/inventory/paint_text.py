@@ -46,6 +46,8 @@ class Face:
     spaces: set[int] = field(default_factory=set)
     _heights: dict[str, float | None] = field(default_factory=dict)
     _turned: dict[tuple[float, ...], Box] = field(default_factory=dict)
+    #: The ink of glyphs standing at the origin, by scale and glyph.
+    at_scale: dict[Scale, dict[int, Box]] = field(default_factory=dict)
 
     def glyph_box(self, glyph: int, letter: int) -> GlyphBox | None:
         """The ink of a glyph, size 1."""
@@ -204,7 +206,7 @@ class TextReader:
         off_last = far_last = math.inf
         item = m.FzTextSpan(span).items
         boxes, letters_of = face.boxes, face.glyph_box
-        placed: dict[int, Box] = {}
+        placed = face.at_scale.setdefault((sa, sb, sc, sd), {})
         for index in range(span.len):
             glyph_item = item(index)
             glyph = glyph_item.gid

@@ -16,6 +16,7 @@ from rich.console import Console
 from rich.text import Text
 
 from preflight.findings import NotJudged, Report, Unchecked, Verdict
+from preflight.report.quiet import write_anything
 from preflight.report.words import (
     SEVERITIES,
     SEVERITY_MEANS,
@@ -47,21 +48,12 @@ _STYLES = {
 _PATIENCE_S = 1.0
 
 
-def render_terminal(report: Report, written: Sequence[Path] = (), *, quiet: bool = False) -> str:
+def render_terminal(report: Report, written: Sequence[Path] = ()) -> str:
     """The report as text of 80 columns, without colour."""
     file = io.StringIO()
     console = Console(file=file, width=COLUMNS, color_system=None, force_terminal=False, highlight=False, emoji=False)
-    if quiet:
-        print_line(report, console)
-    else:
-        print_report(report, console, written)
+    print_report(report, console, written)
     return file.getvalue()
-
-
-def print_line(report: Report, console: Console) -> None:
-    """The quiet form: one line a file."""
-    line = f"{report.verdict.value.upper():9} {plain(report.file.name)}: {counts_words(report)}"
-    console.print(Text(line), soft_wrap=True)
 
 
 def print_report(report: Report, console: Console, written: Sequence[Path] = ()) -> None:
@@ -190,28 +182,21 @@ def unused_waiver_lines(report: Report) -> list[str]:
 class Screen:
     """Where answers are shown: standard output, or standard error where that carries the JSON report."""
 
-    def __init__(self, *, quiet: bool = False, to_stderr: bool = False) -> None:
+    def __init__(self, *, to_stderr: bool = False) -> None:
         stream = sys.stderr if to_stderr else sys.stdout
-        for one in (stream, sys.stderr):
-            if isinstance(one, io.TextIOWrapper):
-                # An old terminal that knows no such letter shows a mark instead of ending the run.
-                one.reconfigure(errors="replace")
+        write_anything()
         width = None if stream.isatty() else COLUMNS
-        self.quiet = quiet
         self.console = Console(file=stream, width=width, highlight=False, emoji=False)
         self.side = Console(stderr=True, highlight=False, emoji=False)
 
     def show(self, report: Report, written: Sequence[Path] = ()) -> None:
         """Prints one report."""
-        if self.quiet:
-            print_line(report, self.console)
-        else:
-            print_report(report, self.console, written)
+        print_report(report, self.console, written)
 
     @contextmanager
     def progress(self, name: str) -> Iterator[Callable[[int, int | None], None] | None]:
         """Pages done of pages, on a terminal, for whatever takes over a second."""
-        if self.quiet or not self.side.is_terminal:
+        if not self.side.is_terminal:
             yield None
             return
         from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
