@@ -15,6 +15,7 @@ from pymupdf import mupdf as m
 
 from preflight.inventory.paint_colour import address_of
 from preflight.inventory.paint_paths import CHORD_MM, EMPTY, STROKE_CHORD_MM, Numbers, PathReader, Point, box_of
+from preflight.inventory.text_items import ItemReader
 from preflight.inventory.thin_run import thin_run
 from preflight.units import Box, Matrix
 
@@ -138,10 +139,9 @@ class Line:
     at: Point = (0.0, 0.0)
     places: list[tuple[int, float, float]] = field(default_factory=list)
 
-    def settled(self) -> Line:
-        """With a box in any case."""
-        if not self.inked:
-            self.box = Box(*self.at, *self.at)
+    def settled(self, x0: float, y0: float, x1: float, y1: float) -> Line:
+        """With the box of its ink, or where it stands if it has none."""
+        self.box = Box(x0, y0, x1, y1) if self.inked else Box(*self.at, *self.at)
         return self
 
 
@@ -163,6 +163,7 @@ class TextReader:
 
     def __init__(self, paths: PathReader) -> None:
         self.paths = paths
+        self.items = ItemReader()
         self.faces: dict[int, Face] = {}
 
     def close(self) -> None:
@@ -198,32 +199,30 @@ class TextReader:
         across = abs(sa * sd - sb * sc) / along if along else math.hypot(sc, sd)
         lines: list[Line] = []
         line = Line()
+        x0, y0, x1, y1 = EMPTY
         # Unit vector of the line's direction, to tell lines and columns apart.
         ux, uy = (sa / along, sb / along) if along else (1.0, 0.0)
         if span.wmode:
             ux, uy = uy, -ux
         size = max(along, across, 1e-9)
         off_last = far_last = math.inf
-        item = m.FzTextSpan(span).items
         boxes, letters_of = face.boxes, face.glyph_box
         placed = face.at_scale.setdefault((sa, sb, sc, sd), {})
-        for index in range(span.len):
-            glyph_item = item(index)
-            glyph = glyph_item.gid
+        for x, y, glyph, letter in self.items.items(span):
             if glyph < 0:
                 continue  # a second letter of one glyph: nothing is drawn for it
-            x, y = glyph_item.x, glyph_item.y
             px, py = a * x + c * y + e, b * x + d * y + f
             off, far = py * ux - px * uy, px * ux + py * uy
             if line.glyphs and (abs(off - off_last) > NEW_LINE * size or abs(far - far_last) > NEW_COLUMN * size):
-                lines.append(line.settled())
+                lines.append(line.settled(x0, y0, x1, y1))
                 line = Line()
+                x0, y0, x1, y1 = EMPTY
             off_last, far_last = off, far
             if not line.glyphs:
                 line.at = px, py
             line.glyphs += 1
-            box = boxes[glyph] if glyph in boxes else letters_of(glyph, glyph_item.ucs)
-            if glyph == 0 and not face.type3 and _is_lost(glyph_item.ucs, box):
+            box = boxes[glyph] if glyph in boxes else letters_of(glyph, letter)
+            if glyph == 0 and not face.type3 and _is_lost(letter, box):
                 line.missing += 1
             if face.type3:
                 line.places.append((glyph, px, py))
@@ -233,11 +232,11 @@ class TextReader:
             ink = placed.get(glyph)
             if ink is None:
                 ink = placed[glyph] = face.placed(glyph, box, (sa, sb, sc, sd), self.paths)
-            x0, y0, x1, y1 = line.box
-            ix0, iy0, ix1, iy1 = ink
-            line.box = Box(min(x0, px + ix0), min(y0, py + iy0), max(x1, px + ix1), max(y1, py + iy1))
+            left, top, right, bottom = ink
+            x0, y0 = min(x0, px + left), min(y0, py + top)
+            x1, y1 = max(x1, px + right), max(y1, py + bottom)
         if line.glyphs:
-            lines.append(line.settled())
+            lines.append(line.settled(x0, y0, x1, y1))
         return Span(face, min(along, across), across, (sa, sb, sc, sd), lines)
 
 
