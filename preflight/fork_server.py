@@ -15,8 +15,7 @@ from multiprocessing import forkserver
 
 from preflight.scratch import new_scratch
 
-#: The program that the commands are, too: every child looks it up.
-_PRELOAD = ["preflight.preload", "preflight.isolate", "preflight.cli"]
+_PRELOAD = ["preflight.preload", "preflight.errand"]
 _PICTURES = "preflight.preload_pictures"
 #: A socket's name may be 107 bytes at most: room for the names that are put behind this.
 _LONGEST_TMPDIR = 60

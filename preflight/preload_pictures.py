@@ -1,7 +1,12 @@
-"""What the fork server loads besides where reports have pictures: what draws them, and the way from inks to the screen's colours."""
+"""What the fork server loads besides where reports have pictures: what draws them, and the way from inks to the screen's colours.
+
+Also what is otherwise loaded by the first picture that is looked at: a run over many files has many first pictures.
+"""
 
 from __future__ import annotations
 
+import numpy.fft
+import numpy.ma  # np.median asks for it
 import PIL.ImageDraw
 import PIL.JpegImagePlugin
 import PIL.PngImagePlugin
@@ -9,7 +14,7 @@ from pymupdf import mupdf
 
 from preflight.report import beside, illustrate, pictures
 
-__all__ = ["PIL", "beside", "illustrate", "pictures"]
+__all__ = ["PIL", "beside", "illustrate", "numpy", "pictures"]
 
 # The way from the built-in press profile to the screen takes 40 ms to work out, and is remembered.
 for space in (mupdf.fz_device_cmyk(), mupdf.fz_device_gray()):
