@@ -144,6 +144,32 @@ def test_faults_as_other_programs_see_them(scene):
     assert subprocess.run(half, capture_output=True, check=False).returncode in (2, 3)  # errors, or repaired
 
 
+@pytest.mark.parametrize("name", ["spring-guide.pdf", "seed-packet.pdf", "garden-plan-scan.tif", "phone-picture.jpg"])
+def test_the_parent_of_a_check_loads_no_array_library(scene, name):
+    """What children tell is plain: one number of an array among it would load the library that made it (40 ms)."""
+    item = scene[name]
+    code = (
+        "import sys; from click.testing import CliRunner; from preflight.cli import main\n"
+        "if __name__ == '__main__':\n"
+        "    result = CliRunner().invoke(main, sys.argv[1:]); assert result.exit_code in (0, 10, 20), result.output\n"
+        "    print(*sys.modules)"
+    )
+    command = [
+        sys.executable,
+        "-c",
+        code,
+        "check",
+        str(item.path),
+        "--rules",
+        str(item.rules),
+        "--ticket",
+        str(item.ticket),
+    ]
+    loaded = subprocess.run(command, capture_output=True, text=True, check=True).stdout.split()
+    assert "preflight.isolate" in loaded
+    assert not {"numpy", "pymupdf", "pikepdf", "PIL"} & set(loaded)
+
+
 def test_the_command_leaves_dockets_marked_copies_and_letters(tmp_path):
     out = tmp_path / "demo"
     command = [sys.executable, "-m", "preflight", "demo", "--out", out]

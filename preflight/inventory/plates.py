@@ -210,7 +210,7 @@ class _Measuring:
             coverage_percent=_mean_percent(inside, (bottom - top) * (right - left)),
             zone_coverage_percent=_mean_percent(whole, plane.size),
             highest_cell_percent=int(cells.max()) / (2.55 * CELL_PX**2),
-            marked_mm2=np.count_nonzero(plane) / self.pixels.pixels_per_mm**2,
+            marked_mm2=int(np.count_nonzero(plane)) / self.pixels.pixels_per_mm**2,
             box_mm=box,
         )
 
