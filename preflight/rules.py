@@ -114,7 +114,7 @@ def _settled(path: Path, ticket: Ticket | None, ticket_sha256: str) -> Job:
         rules_title=_title(chain),
         rules_sha256=_sha256(effective, press),
         ticket_sha256=ticket_sha256,
-        changed_severities=_changed_severities(effective),
+        changed_severities=_changed_severities(chain, effective),
         shop=_shop(effective),
         cost=asdict(_cost(effective)),
         finishing_words=tuple(dict.fromkeys(word.casefold() for word in inks.finishing_words)),
@@ -221,13 +221,15 @@ def _sha256(effective: _Effective, press: Press) -> str:
     return hashlib.sha256(json.dumps(held, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
-def _changed_severities(effective: _Effective) -> tuple[str, ...]:
+def _changed_severities(chain: list[RulesFile], effective: _Effective) -> tuple[str, ...]:
     """The severities that differ from the shipped standard, as ``resolution.low: stop -> ask``."""
-    standard = _merged(chain_of(find_rules(STANDARD)))
+    path = find_rules(STANDARD)
+    standard = _merged(chain[:1] if chain[0].path == path else chain_of(path))
     changed = []
     for name in all_checks():
+        all_usual = standard.severities(name)
         for kind, severity in effective.severities(name).items():
-            usual = standard.severities(name).get(kind)
+            usual = all_usual.get(kind)
             if usual is not None and usual is not severity:
                 changed.append(f"{name}.{kind}: {usual.value} -> {severity.value}")
     return tuple(changed)
