@@ -11,7 +11,6 @@ import os
 import typing
 from collections.abc import Iterator
 from dataclasses import dataclass, field, fields
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -217,7 +216,6 @@ def _read_shop_words(file: TomlFile, language: str, table: dict[str, Any]) -> It
         yield word, value_of(str, said, file, f"{where} {word}", Bounds(several_lines=word in _SEVERAL_LINES))
 
 
-@cache
 def hints_of(holder: type[Any]) -> dict[str, Any]:
     """The keys of a table and the type of each, from the class that holds its values."""
     hints = typing.get_type_hints(holder)
