@@ -82,7 +82,7 @@ def examine(
     """Opens the artwork and tells ``DocumentFacts`` (unless given), then a page number at its start and its ``PageResult``."""
     from preflight.inventory.opening import open_artwork
 
-    with open_artwork(source, name=name, job=job, memory_limit_bytes=memory_limit_bytes) as artwork:
+    with open_artwork(source, name=name, job=job, memory_limit_bytes=memory_limit_bytes, known=document) as artwork:
         if document is None:
             document = artwork.facts
             tell(document)

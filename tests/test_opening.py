@@ -116,6 +116,29 @@ def test_a_file_that_cannot_be_read_from_disk_is_the_machines_fault(tmp_path):
         open_artwork(tmp_path / "gone.pdf", job=job_for())
 
 
+@pytest.mark.parametrize("more", [b"", b"%" + b"x" * 3_000_000 + b"\n%%EOF\n", b"\n% no end marker" + b"x" * 3_000])
+def test_a_known_file_is_not_read_through_again_and_is_the_same(more, tmp_path, monkeypatch):
+    with opened(saved(tmp_path) + more, tmp_path) as artwork:
+        known, oddities = artwork.facts, dict(artwork.repairs.oddities)
+
+    def never(path):
+        raise AssertionError(f"{path} was read through again")
+
+    monkeypatch.setattr("preflight.inventory.opening._first_look", never)
+    with open_artwork(tmp_path / "art.pdf", job=job_for(), known=known) as again:
+        assert again.facts == known
+        assert dict(again.repairs.oddities) == oddities
+
+
+def test_a_file_that_changed_while_it_was_read_is_not_judged(tmp_path):
+    with opened(saved(tmp_path), tmp_path) as artwork:
+        known = artwork.facts
+    with (tmp_path / "art.pdf").open("ab") as file:
+        file.write(b"\n")
+    with pytest.raises(ToolFault, match="changed while it was read"):
+        open_artwork(tmp_path / "art.pdf", job=job_for(), known=known)
+
+
 @pytest.mark.parametrize("raw", [b"fern\xff\xfe.pdf", b"a\nb\x1b[31m<i>.pdf", "Blüte 🌿.pdf".encode()])
 def test_any_bytes_may_be_a_name(raw, tmp_path):
     path = Path(os.fsdecode(os.path.join(os.fsencode(tmp_path), raw)))

@@ -142,13 +142,23 @@ class Artwork:
         self.close()
 
 
-def open_artwork(path: Path, *, name: str | None = None, job: Job, memory_limit_bytes: int | None = None) -> Artwork:
+def open_artwork(
+    path: Path,
+    *,
+    name: str | None = None,
+    job: Job,
+    memory_limit_bytes: int | None = None,
+    known: DocumentFacts | None = None,
+) -> Artwork:
     """Opens a file and says what it is. ``name`` is what reports call it.
 
-    Raises ``ToolFault`` where the file cannot be read from disk, and ``MemoryError`` where memory runs out.
+    Where the file is ``known`` from an earlier opening, it is not read through once more for its hash. Raises ``ToolFault`` where
+    it cannot be read from disk or has another size than it had, and ``MemoryError`` where memory runs out.
     """
     shown = clean_text(name if name is not None else path.name)
-    first = _first_look(path)
+    first = _first_look(path) if known is None or known.sha256 is None else _look_again(path, known.sha256)
+    if known is not None and known.bytes is not None and known.bytes != first.size:
+        raise ToolFault(f"{clean_text(str(path))} was changed while it was read")
     found = recognise(first.head)
     facts = DocumentFacts(name=shown, kind=found.kind, bytes=first.size, sha256=first.sha256, pages=None)
     artwork = Artwork(path, shown, facts, job)
@@ -194,8 +204,24 @@ def _first_look(path: Path) -> _FirstLook:
                 head = head or chunk[:HEAD_BYTES]
                 last.append(chunk)
     except OSError as fault:
-        raise ToolFault(f"{clean_text(str(path))} cannot be read: {fault.strerror or fault}") from fault
+        raise _cannot_be_read(path, fault) from fault
     return _FirstLook(size, digest.hexdigest(), head, b"".join(last)[-_TAIL_BYTES:])
+
+
+def _look_again(path: Path, sha256: str) -> _FirstLook:
+    """The same from the ends of a file whose hash is known."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(HEAD_BYTES)
+            size = file.seek(0, os.SEEK_END)
+            file.seek(max(0, size - _TAIL_BYTES))
+            return _FirstLook(size, sha256, head, file.read())
+    except OSError as fault:
+        raise _cannot_be_read(path, fault) from fault
+
+
+def _cannot_be_read(path: Path, fault: OSError) -> ToolFault:
+    return ToolFault(f"{clean_text(str(path))} cannot be read: {fault.strerror or fault}")
 
 
 def _open_pdf(artwork: Artwork, first: _FirstLook, offset: int) -> None:
