@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import struct
 
 import pikepdf
 import pytest
@@ -16,6 +17,7 @@ from pikepdf import Array, Dictionary, Name
 from plated import GHOSTSCRIPT_CMYK, GHOSTSCRIPT_RGB
 from traced import only, painted, traced
 
+from preflight.inventory import text_items
 from preflight.units import MM_PER_PT
 
 pytestmark = needs(DEJAVU, GHOSTSCRIPT_CMYK, GHOSTSCRIPT_RGB)
@@ -344,3 +346,24 @@ def test_shadings_have_the_space_they_are_made_in(tmp_path) -> None:
     assert thing.colour.family == "rgb"
     assert thing.visible_mm.width == pytest.approx(50 * MM_PER_PT, abs=0.01)
     assert math.isclose(thing.visible_mm.height, 30 * MM_PER_PT, abs_tol=0.01)
+
+
+# --- read in one piece ---
+
+LINES = "BT /F 12 Tf 20 80 Td (Moss and fern) Tj 0 -16 Td (in two lines, ffi) Tj ET BT /H 9 Tf 20 20 Td [(W) 200 (A) -4000 (V)] TJ ET"
+
+
+def test_glyphs_are_read_in_one_piece(tmp_path, monkeypatch) -> None:
+    """Here the engine lays glyphs down as expected: asked one by one is the first text only, once to compare."""
+    asked = []
+    one_by_one = text_items._asked
+    monkeypatch.setattr(text_items, "_asked", lambda *how: asked.append(how) or one_by_one(*how))
+    assert len(painted(page_with(LINES), tmp_path, "text")) >= 3
+    assert len(asked) == 1
+
+
+@pytest.mark.parametrize("layout", ["=ff4xi4xi", "=8xffii", "=ffii8x"])
+def test_glyphs_are_asked_one_by_one_where_the_engine_lays_them_down_otherwise(layout, tmp_path, monkeypatch) -> None:
+    as_ever = painted(page_with(LINES), tmp_path, "text")
+    monkeypatch.setattr(text_items, "_LAYOUT", struct.Struct(layout))
+    assert painted(page_with(LINES), tmp_path, "text") == as_ever
