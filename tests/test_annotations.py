@@ -100,6 +100,33 @@ def test_flags_are_left_as_they_were_for_drawing(tmp_path):
         assert mupdf.pdf_dict_get_int(note, mupdf.pdf_new_name("F")) == PRINT | NO_VIEW
 
 
+@pytest.mark.parametrize(
+    ("mark", "expected"),
+    [
+        ("0 0 9 9 re f", [("Stamp", True), ("Widget", True)]),
+        ("", [("Widget", True)]),
+    ],
+)
+def test_notes_written_into_the_list_itself(mark, expected, tmp_path):
+    """Without an object number of their own, beside one that has one: each is still asked of the engine."""
+    book = annotated("Widget", FT=Name.Tx, T=String("name"))
+    appearance = book.form(mark, BBox=Array([0, 0, 9, 9]))
+    stamp = Dictionary(Type=Name.Annot, Subtype=Name.Stamp, F=PRINT, Rect=Array(RECT), AP=Dictionary(N=appearance))
+    link = Dictionary(Type=Name.Annot, Subtype=Name.Link, F=PRINT, Rect=Array(RECT))
+    annotations = book.pdf.pages[0].obj.Annots
+    annotations.insert(0, link)
+    annotations.insert(1, stamp)
+    assert [(note.subtype, note.on_plates) for note in found_in(book, tmp_path)] == expected
+
+
+def test_a_note_written_into_the_list_that_the_engine_draws_an_appearance_for(tmp_path):
+    book = annotated("FreeText", content=None, DA=String("/Helv 12 Tf 0 g"), Contents=String("Fern"))
+    note = dict(book.pdf.pages[0].obj.Annots[0].items())
+    book.pdf.pages[0].obj.Annots = Array([Dictionary(note)])
+    (found,) = found_in(book, tmp_path)
+    assert found.on_plates is True
+
+
 @pytest.mark.parametrize("rect", [[], [1, 2, 3], [Name.A] * 4])
 def test_rectangles_that_make_no_sense(rect, tmp_path):
     book = annotated()

@@ -152,6 +152,21 @@ def test_names_of_any_bytes_can_be_reported(tmp_path):
     name.encode("utf-8")
 
 
+def test_attachments_that_belong_to_the_file_or_a_page_without_being_listed(tmp_path):
+    """Associated files (ISO 32000-2, 14.13); one that only names a file elsewhere is not in this one."""
+    book = Book()
+    page = book.page("")
+    stream = book.pdf.make_stream(b"fern,3", Type=Name.EmbeddedFile)
+    book.pdf.Root.AF = Array([Dictionary(Type=Name.Filespec, UF="stock list.csv", EF=Dictionary(UF=stream))])
+    page.obj.AF = Array(
+        [
+            Dictionary(Type=Name.Filespec, F="plan.svg", EF=Dictionary(F=stream)),
+            Dictionary(Type=Name.Filespec, F="elsewhere.csv"),
+        ]
+    )
+    assert facts_of(book, tmp_path).attachments == ("stock list.csv", "plan.svg")
+
+
 def test_no_attachment_no_word(tmp_path):
     assert facts_of(Book(), tmp_path).attachments == ()
 

@@ -78,7 +78,7 @@ def every_action(artwork: Artwork) -> tuple[Action, ...]:
 
 
 def read_attachments(artwork: Artwork) -> tuple[str, ...]:
-    """The names of embedded files: those in the file's list and those that hang on a page."""
+    """The names of embedded files: those in the file's list, those that hang on a page and those that belong to the file or a page."""
     root = artwork.pdf.Root if artwork.pdf else None
     found: dict[str, None] = {}
     for name, specification in _name_tree(entry(root, "/Names", "/EmbeddedFiles")):
@@ -87,6 +87,10 @@ def read_attachments(artwork: Artwork) -> tuple[str, ...]:
         for annotation in items_of(entry(page.dictionary, "/Annots")):
             if name_of(entry(annotation, "/Subtype")) == "FileAttachment":
                 found[_file_name(entry(annotation, "/FS")) or "without a name"] = None
+    for holder in (root, *(page.dictionary for page in artwork.pages)):
+        for specification in items_of(entry(holder, "/AF")):
+            if entry(specification, "/EF") is not None:
+                found[_file_name(specification) or "without a name"] = None
     return tuple(found)
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from pymupdf import mupdf
 
 from preflight.inventory.model import Annotation
-from preflight.inventory.objects import entry, items_of, name_of, number_of, object_number
+from preflight.inventory.objects import entry, is_dictionary, items_of, name_of, number_of, object_number
 from preflight.inventory.resources import appearance_of, will_print
 from preflight.units import Box, PageFrame
 
@@ -26,20 +26,21 @@ _PRINT_FLAG = 4
 def read_annotations(artwork: Artwork, number: int, frame: PageFrame) -> tuple[Annotation, ...]:
     """The annotations of a page (from 1) that would print, in the order of the file."""
     page = artwork.page(number)
+    listed = items_of(entry(page.dictionary, "/Annots"))
     candidates = [
-        annotation
-        for annotation in items_of(entry(page.dictionary, "/Annots"))
+        (place, annotation)
+        for place, annotation in enumerate(listed)
         if will_print(annotation) and name_of(entry(annotation, "/Subtype")) not in _NO_MARK
     ]
     if not candidates:
         return ()
-    marking = _marking(artwork.mupdf_page(number))
+    marking = _marking(artwork.mupdf_page(number), listed)
     redraws = entry(artwork.pdf.Root if artwork.pdf else None, "/AcroForm", "/NeedAppearances") is True
     found = []
-    for annotation in candidates:
+    for place, annotation in candidates:
         box = _rectangle(annotation)
         object_no = object_number(annotation)
-        marks = marking.get(object_no) if object_no is not None else None
+        marks = marking.get(place)
         filled = redraws and entry(annotation, "/V") is not None
         if box is None or (marks is None and appearance_of(annotation) is None) or (marks is False and not filled):
             continue
@@ -63,19 +64,43 @@ def _rectangle(annotation: Any) -> Box | None:
     return Box.normal([corner for corner in corners if corner is not None])
 
 
-def _marking(page: Any) -> dict[int, bool]:
-    """Whether the drawing engine paints anything for each annotation and form field that is flagged to print."""
+def _marking(page: Any, listed: list[Any]) -> dict[int, bool]:
+    """Whether the drawing engine paints anything for an annotation or form field, by its place in the page's list.
+
+    Most have an object number. Those written into the list itself have none and are told by their order, if the engine knows as many.
+    """
     marking: dict[int, bool] = {}
-    for first, following in (
-        (mupdf.pdf_first_annot, mupdf.pdf_next_annot),
-        (mupdf.pdf_first_widget, mupdf.pdf_next_widget),
+    for first, following, fields in (
+        (mupdf.pdf_first_annot, mupdf.pdf_next_annot, False),
+        (mupdf.pdf_first_widget, mupdf.pdf_next_widget, True),
     ):
+        numbered: dict[int, bool] = {}
+        direct: list[bool] = []
         annotation = first(page)
         while annotation.m_internal:
             thing = mupdf.pdf_annot_obj(annotation)
-            marking[mupdf.pdf_to_num(thing)] = _leaves_mark(annotation, thing)
+            marks = _leaves_mark(annotation, thing)
+            if number := mupdf.pdf_to_num(thing):
+                numbered[number] = marks
+            else:
+                direct.append(marks)
             annotation = following(annotation)
+        marking |= {
+            place: numbered[number] for place, item in enumerate(listed) if (number := object_number(item)) in numbered
+        }
+        unnumbered = [place for place, item in enumerate(listed) if _is_direct(item) and _is_field(item) is fields]
+        if len(unnumbered) == len(direct):
+            marking |= dict(zip(unnumbered, direct, strict=True))
     return marking
+
+
+def _is_direct(annotation: Any) -> bool:
+    known = is_dictionary(annotation) and name_of(entry(annotation, "/Subtype")) not in _NO_MARK
+    return known and object_number(annotation) is None
+
+
+def _is_field(annotation: Any) -> bool:
+    return name_of(entry(annotation, "/Subtype")) == "Widget"
 
 
 def _leaves_mark(annotation: Any, thing: Any) -> bool:
