@@ -13,7 +13,7 @@ import os
 import tempfile
 import warnings
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,9 +21,10 @@ import pikepdf
 from pymupdf import mupdf
 
 from preflight.errors import ToolFault
+from preflight.inventory.held_picture import DrawnAt, HeldPicture, hold_picture
 from preflight.inventory.model import ImageFileFacts, OutputIntent
 from preflight.inventory.page_tree import pages_of
-from preflight.inventory.picture_book import PictureBook
+from preflight.inventory.picture_book import PictureBook, StoredImage
 from preflight.inventory.picture_header import FrameHeader, read_header, tiff_is_reduced
 from preflight.inventory.picture_kinds import size_words, unread_jpeg, unread_psd, unread_tiff
 from preflight.inventory.picture_layout import PlacedPicture, place_picture
@@ -75,13 +76,16 @@ def _wrap(artwork: Artwork, budget: int) -> None:
     except Exception:
         _cannot_identify(artwork, kind)
         return
-    with image, tempfile.NamedTemporaryFile(suffix=".pdf", delete=False) as file:
+    with tempfile.NamedTemporaryFile(suffix=".pdf", delete=False) as file:
         wrapped = Path(file.name)
         try:
-            headers = _write_book(artwork, image, kind, head, file, budget)
+            with image:
+                written = _write_book(artwork, image, kind, head, file, budget)
+            # What it has unpacked is let go before the engine unpacks its own.
+            image.close()
             file.close()
-            if headers is not None:
-                _open_wrapped(artwork, wrapped, headers)
+            if written is not None:
+                _open_wrapped(artwork, wrapped, written)
         except OSError as fault:
             raise ToolFault(f"the picture cannot be unpacked to a temporary file: {fault.strerror or fault}") from fault
         finally:
@@ -121,13 +125,20 @@ def _cannot_identify(artwork: Artwork, kind: str) -> None:
     )
 
 
-def _write_book(
-    artwork: Artwork, image: Any, kind: str, head: bytes, file: Any, budget: int
-) -> list[FrameHeader] | None:
+@dataclass(frozen=True)
+class _Written:
+    """The frames that became pages, and their images as they stand in the wrapped file."""
+
+    headers: list[FrameHeader]
+    images: list[StoredImage]
+
+
+def _write_book(artwork: Artwork, image: Any, kind: str, head: bytes, file: Any, budget: int) -> _Written | None:
     """Writes all frames as pages; ``None`` where the whole picture is unreadable (the facts then say so)."""
     book = PictureBook(file)
     headers: list[FrameHeader] = []
     placed: list[PlacedPicture] = []
+    images: list[StoredImage] = []
     profiles: dict[str, int] = {}
     inverted: bool | None = None
     for frame in _frames(artwork, image, kind):
@@ -158,6 +169,7 @@ def _write_book(
             book.page(place, None)
             continue
         inverted = looks_inverted if inverted is None else inverted or bool(looks_inverted)
+        images.append(stored)
         book.page(place, stored, header.orientation)
     if not headers:
         return None
@@ -169,7 +181,7 @@ def _write_book(
     book.finish()
     artwork.pictures = tuple(placed)
     artwork.opened = replace(artwork.opened, pages=len(headers), image_file=_facts(headers, inverted))
-    return headers
+    return _Written(headers, images)
 
 
 def _size_of(header: FrameHeader) -> str:
@@ -248,12 +260,16 @@ def _facts(headers: list[FrameHeader], inverted: bool | None) -> ImageFileFacts:
     )
 
 
-def _open_wrapped(artwork: Artwork, wrapped: Path, headers: list[FrameHeader]) -> None:
+def _open_wrapped(artwork: Artwork, wrapped: Path, written: _Written) -> None:
+    headers = written.headers
     take_warnings()
     artwork.pdf = pikepdf.open(wrapped)
     artwork.pages = pages_of(artwork.pdf)
     artwork.document = mupdf.pdf_open_document(os.fspath(wrapped))
     press_condition(artwork.document, artwork.job.press.profile)
+    # Of several pages the engine holds the picture of the one it draws, no others.
+    if len(headers) == len(written.images) == 1:
+        artwork.held_picture = _held(artwork, wrapped, written)
     take_warnings()
     press = next((header.profile for header in headers if header.mode == "CMYK" and header.profile_fits), None)
     if press is not None:
@@ -266,3 +282,15 @@ def _open_wrapped(artwork: Artwork, wrapped: Path, headers: list[FrameHeader]) -
             profile_bytes=press.bytes,
         )
         artwork.opened = replace(artwork.opened, output_intents=(intent,))
+
+
+def _held(artwork: Artwork, wrapped: Path, written: _Written) -> HeldPicture | None:
+    """The picture of the only page, where the engine can be handed its pixels."""
+    (header,), (stored,), (placed,) = written.headers, written.images, artwork.pictures
+    drawn = DrawnAt.of(placed, header.orientation, artwork.job.bleed_mm)
+    try:
+        with wrapped.open("rb", buffering=0) as file:
+            return hold_picture(artwork.document, stored, drawn, file)
+    except Exception:
+        # Then the engine reads them from the wrapped file, and says what is amiss.
+        return None

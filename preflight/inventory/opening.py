@@ -62,6 +62,8 @@ class Artwork:
         self.warnings: list[str] = []
         #: Image files: how each page's picture is placed (``imagefile.PlacedPicture``).
         self.pictures: tuple[Any, ...] = ()
+        #: Image files: the picture whose pixels the engine was handed (``held_picture.HeldPicture``).
+        self.held_picture: Any = None
         #: Image files: frames whose data is damaged, by page.
         self.broken_frames: dict[int, str] = {}
         #: Results kept because objects are shared by pages: what is wrong with a stream, by object number.
@@ -120,8 +122,15 @@ class Artwork:
                 self.warnings.append(str(warning))
                 self.repairs.add(str(warning))
 
+    def let_go_of_picture(self) -> None:
+        """Takes back the picture that the engine was handed."""
+        if self.held_picture is not None:
+            self.held_picture.let_go()
+            self.held_picture = None
+
     def close(self) -> None:
         """Lets go of the file."""
+        self.let_go_of_picture()
         self.document = None
         self._page_settler = None
         self.pages = []

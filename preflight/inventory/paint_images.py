@@ -8,6 +8,8 @@ of the caller's, and never more than 36 million of them at once.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pymupdf import mupdf as m
 
+from preflight.inventory.held_picture import held_bytes
 from preflight.inventory.model import Colour, ImageUse
 from preflight.inventory.paint_colour import ColourReader, address_of
 from preflight.inventory.paint_paths import Numbers, Point
@@ -25,6 +28,7 @@ MOST_PIXELS = 36_000_000
 WHOLE_BELOW_PIXELS = 4_000_000
 #: Values of one flat colour differ by no more than this of 255 (JPEG noise).
 FLAT_WITHIN = 3
+_SAMPLE_EVERY = 16
 _FILTERS = {
     "FZ_IMAGE_JPEG": "DCTDecode",
     "FZ_IMAGE_JPX": "JPXDecode",
@@ -150,7 +154,7 @@ def _stored(image: Any) -> tuple[int | None, str | None]:
     try:
         packed = m.ll_fz_compressed_image_buffer(image)
         if not packed:
-            return None, None
+            return held_bytes(image), None
         size = m.ll_fz_buffer_storage(packed.buffer)[0]
         return int(size), _FILTER_OF.get(packed.params.type)
     except Exception:
@@ -169,13 +173,16 @@ def _look(picture: Picture, *, one_bit: bool) -> None:
         picture.only_rectangles = True if one_bit else None
         return
     try:
+        if held_bytes(picture.engine) is not None and not _a_sample_is_flat(picture):
+            picture.flat = False
+            return
         pixels = _pixels(picture, whole=one_bit)
     except Exception:  # a picture that cannot be decoded is told by the engine's warnings; here it is not looked at
         return
     if pixels is None:
         return
     # A few pixels tell most pictures from a flat one; only where they are alike are all of them looked at.
-    picture.flat = _is_flat(pixels[::16, ::16]) and _is_flat(pixels)
+    picture.flat = _is_flat(pixels[::_SAMPLE_EVERY, ::_SAMPLE_EVERY]) and _is_flat(pixels)
     if one_bit:
         picture.only_rectangles = is_rectangles(pixels[..., 0] > 127)
 
@@ -186,21 +193,66 @@ def _is_flat(pixels: NDArray[np.uint8]) -> bool:
     return bool((np.ptp(pixels.reshape(-1, pixels.shape[-1]), axis=0) <= FLAT_WITHIN).all())
 
 
+def _reduced_size(picture: Picture) -> tuple[float, float] | None:
+    """The size in which a large picture is looked at; ``None``: its own."""
+    if picture.width * picture.height <= WHOLE_BELOW_PIXELS:
+        return None
+    shrink = math.sqrt(picture.width * picture.height / WHOLE_BELOW_PIXELS)
+    return picture.width / shrink, picture.height / shrink
+
+
+def _halvings(picture: Picture) -> int:
+    """How often the engine halves a picture for that size: it never makes it smaller."""
+    size = _reduced_size(picture)
+    times = 0
+    while size is not None and all(
+        side >> (times + 1) >= int(wanted) + 2
+        for side, wanted in zip((picture.width, picture.height), size, strict=True)
+    ):
+        times += 1
+    return times
+
+
+def _a_sample_is_flat(picture: Picture) -> bool:
+    """Of a picture that the engine holds unpacked, and so does not reduce itself: some of the squares it would put together."""
+    side = 1 << _halvings(picture)
+    with _unpacked(picture, None) as data:
+        if data is None:
+            return True
+        whole = data[: len(data) // side * side, : data.shape[1] // side * side]
+        sums = sum(
+            whole[y :: _SAMPLE_EVERY * side, x :: _SAMPLE_EVERY * side].astype(np.uint32)
+            for y in range(side)
+            for x in range(side)
+        )
+        return _is_flat(np.asarray(sums) // side**2)
+
+
 def _pixels(picture: Picture, *, whole: bool) -> NDArray[np.uint8] | None:
     """Rows, columns, colour parts; in a reduced size for large pictures unless asked for whole."""
-    size = None
-    if not whole and picture.width * picture.height > WHOLE_BELOW_PIXELS:
-        shrink = math.sqrt(picture.width * picture.height / WHOLE_BELOW_PIXELS)
-        size = m.ll_fz_make_matrix(picture.width / shrink, 0.0, 0.0, picture.height / shrink, 0.0, 0.0)
-    made = m.ll_fz_get_pixmap_from_image(picture.engine, None, size)
+    size = None if whole else _reduced_size(picture)
+    with _unpacked(picture, size) as data:
+        return None if data is None else data.copy()
+
+
+@contextmanager
+def _unpacked(picture: Picture, size: tuple[float, float] | None) -> Iterator[NDArray[np.uint8] | None]:
+    """The engine's own pixels while they are looked at, not much larger than ``size`` where it can reduce them cheaply."""
+    matrix = None if size is None else m.ll_fz_make_matrix(size[0], 0.0, 0.0, size[1], 0.0, 0.0)
+    made = m.ll_fz_get_pixmap_from_image(picture.engine, None, matrix)
     pixmap = made[0] if isinstance(made, (tuple, list)) else made
     if not pixmap:
-        return None
+        yield None
+        return
     try:
+        if size is not None and held_bytes(picture.engine) is not None and _halvings(picture):
+            whole, pixmap = pixmap, m.ll_fz_clone_pixmap(pixmap)
+            m.ll_fz_drop_pixmap(whole)
+            m.ll_fz_subsample_pixmap(pixmap, _halvings(picture))
         parts, stride = m.ll_fz_pixmap_components(pixmap), m.ll_fz_pixmap_stride(pixmap)
         width, height = m.ll_fz_pixmap_width(pixmap), m.ll_fz_pixmap_height(pixmap)
         data = np.frombuffer(m.ll_fz_pixmap_samples_memoryview(pixmap), dtype=np.uint8)[: stride * height]
-        return data.reshape(height, stride)[:, : width * parts].reshape(height, width, parts).copy()
+        yield data.reshape(height, stride)[:, : width * parts].reshape(height, width, parts)
     finally:
         m.ll_fz_drop_pixmap(pixmap)
 

@@ -7,6 +7,7 @@ ISO 32000-2 is written: catalogue, pages, image XObjects, an output intent for t
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import BinaryIO
 
 from preflight.inventory.picture_layout import PlacedPicture
@@ -17,8 +18,21 @@ _TURNS = {
     1: "{w} 0 0 {h} 0 0", 2: "-{w} 0 0 {h} {w} 0", 3: "-{w} 0 0 -{h} {w} {h}", 4: "{w} 0 0 -{h} 0 {h}",
     5: "0 -{h} -{w} 0 {w} {h}", 6: "0 -{h} {w} 0 0 {h}", 7: "0 {h} {w} 0 0 0", 8: "0 {h} -{w} 0 {w} 0",
 }  # fmt: skip
+LAB = "[/Lab << /WhitePoint [0.9642 1 0.8249] /Range [-128 127 -128 127] >>]"
 _PAGES = 1
 _CATALOGUE = 2
+
+
+@dataclass(frozen=True)
+class StoredImage:
+    """An image as it stands in the file: its object number, its size as stored, where its data begins and how long it is."""
+
+    number: int
+    size_px: tuple[int, int]
+    start: int
+    length: int
+    #: Nothing but the pixels, a byte for each part of each.
+    is_bare: bool
 
 
 class PictureBook:
@@ -27,6 +41,8 @@ class PictureBook:
     def __init__(self, file: BinaryIO) -> None:
         self._file = file
         self._places: dict[int, int] = {}
+        #: Where the data of each stream begins.
+        self._starts: dict[int, int] = {}
         self._last = _CATALOGUE
         self._pages: list[int] = []
         self._intent: int | None = None
@@ -46,13 +62,15 @@ class PictureBook:
 
     def image(
         self, size_px: tuple[int, int], bits: int, space: str, rows: Iterable[bytes], length: int, entries: str = ""
-    ) -> int:
-        """Stores an image from its rows (``length`` bytes together); gives its object number."""
+    ) -> StoredImage:
+        """Stores an image from its rows (``length`` bytes together)."""
         width, height = size_px
         head = f"/Type /XObject /Subtype /Image /Width {width} /Height {height} /BitsPerComponent {bits} /ColorSpace {space} {entries}"
-        return self._stream(head, rows, length)
+        number = self._stream(head, rows, length)
+        is_bare = bits == 8 and space != LAB and not entries
+        return StoredImage(number, size_px, self._starts[number], length, is_bare)
 
-    def page(self, placed: PlacedPicture, image: int | None, orientation: int = 1) -> None:
+    def page(self, placed: PlacedPicture, image: StoredImage | None, orientation: int = 1) -> None:
         """A page of the picture's size with its trim; without an image it stays blank."""
         width, height = (f"{pt_from_mm(side):.4f}" for side in (placed.width_mm, placed.height_mm))
         margin = pt_from_mm(placed.margin_mm)
@@ -61,7 +79,7 @@ class PictureBook:
         if image is not None:
             content = f"q {_TURNS[orientation].format(w=width, h=height)} cm /Picture Do Q".encode()
         contents = self._stream("", [content], len(content))
-        resources = f"<< /XObject << /Picture {image} 0 R >> >>" if image is not None else "<< >>"
+        resources = f"<< /XObject << /Picture {image.number} 0 R >> >>" if image is not None else "<< >>"
         self._pages.append(
             self._object(
                 f"<< /Type /Page /Parent {_PAGES} 0 R /MediaBox [0 0 {width} {height}] "
@@ -102,6 +120,7 @@ class PictureBook:
     def _stream(self, entries: str, pieces: Iterable[bytes], length: int) -> int:
         number = self._begin(None)
         self._write(f"{number} 0 obj\n<< {entries} /Length {length} >>\nstream\n".encode())
+        self._starts[number] = self._file.tell()
         for piece in pieces:
             self._write(piece)
         self._write(b"\nendstream\nendobj\n")

@@ -1,6 +1,6 @@
 """The pixels of a supplied picture, strip by strip, in the form and the colour space they are wrapped in.
 
-JPEG data is taken over as it stands; everything else is unpacked and stored as bare pixels, a strip of some megabytes at a time. Programs write
+JPEG data is taken over as it stands; everything else is unpacked and stored as bare pixels, a strip of a megabyte at a time. Programs write
 CMYK into JPEG upside down, with or without the marker that says so; whether a CMYK picture still looks inverted is told
 from a sample of its pixels.
 """
@@ -11,11 +11,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from preflight.inventory.picture_book import PictureBook
+from preflight.inventory.picture_book import LAB, PictureBook, StoredImage
 from preflight.inventory.picture_header import FrameHeader
 
-_STRIP_BYTES = 16 << 20
-_LAB = "[/Lab << /WhitePoint [0.9642 1 0.8249] /Range [-128 127 -128 127] >>]"
+#: Unpacked pixels go through the processor's own memory; packed data is only copied.
+_STRIP_BYTES = 1 << 20
+_PIECE_BYTES = 1 << 20
+#: Of a sample of pixels for the whole of them, in both directions.
+_EVERY = 4
 _INVERTED = "/Decode [1 0 1 0 1 0 1 0]"
 #: Looks inverted: more than half of it over 300 % ink (a positive never is).
 _INVERTED_INK_PERCENT = 300.0
@@ -28,8 +31,8 @@ class NotSupported(Exception):
 
 def store_pixels(
     book: PictureBook, frame: Any, header: FrameHeader, kind: str, path: Path, profiles: dict[str, int]
-) -> tuple[int, bool | None]:
-    """Stores one frame's image; gives its object number and whether it looks inverted (CMYK only)."""
+) -> tuple[StoredImage, bool | None]:
+    """Stores one frame's image; gives it as stored and whether it looks inverted (CMYK only)."""
     if kind == "jpeg" and header.bits == 8 and header.mode in ("L", "RGB", "CMYK"):
         space = _space(book, header, profiles, header.mode)
         # Programs write CMYK into JPEG upside down, with or without the marker that says so.
@@ -60,7 +63,7 @@ def _stored_mode(mode: str) -> str:
 def _space(book: PictureBook, header: FrameHeader, profiles: dict[str, int], mode: str) -> str:
     """The colour space of the stored pixels; a press profile becomes the output intent, an RGB profile the space."""
     if mode == "LAB":
-        return _LAB
+        return LAB
     profile, data = header.profile, header.profile_data
     if profile is not None and data is not None and header.profile_fits and mode in ("CMYK", "RGB"):
         number = profiles.get(profile.md5)
@@ -89,7 +92,7 @@ class _Rows:
 
     def __iter__(self) -> Iterator[bytes]:
         width, height = self.frame.size
-        rows = max(1, _STRIP_BYTES // max(1, 4 * width))
+        rows = max(1, _STRIP_BYTES // max(1, 4 * width * _EVERY)) * _EVERY
         for top in range(0, height, rows):
             strip = self.frame.crop((0, top, width, min(height, top + rows)))
             yield self._packed(strip)
@@ -116,7 +119,7 @@ def _heavy_pixels(image: Any) -> tuple[int, int]:
     """How many of a sample of pixels carry more ink than a positive ever does, and how many were looked at."""
     import numpy as np
 
-    sample = np.asarray(image)[::4, ::4].astype(np.uint16).sum(axis=2)
+    sample = np.asarray(image)[::_EVERY, ::_EVERY].astype(np.uint16).sum(axis=2)
     return int((sample > _INVERTED_INK_PERCENT / 100.0 * 255.0).sum()), int(sample.size)
 
 
@@ -134,5 +137,5 @@ def _reduced(frame: Any) -> Any:
 
 def _pieces(path: Path) -> Iterator[bytes]:
     with path.open("rb") as file:
-        while piece := file.read(_STRIP_BYTES):
+        while piece := file.read(_PIECE_BYTES):
             yield piece

@@ -155,6 +155,8 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
             let_go(images)
     elif "pictures" in needs and "paint" in unknown:
         unknown.setdefault("pictures", unknown["paint"])
+    # From here on places are drawn anew: of a picture in a file the engine scales only the part that it needs.
+    artwork.let_go_of_picture()
     sights: tuple[ClaimSight, ...] = ()
     if claims:
         frame = geometry.frame
