@@ -8,10 +8,13 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 from bench import bench
 from bench.brochure import make_brochure, make_text_book
+from bench.large_pictures import make_large_pictures
 from bench.processor_time import measured
+from PIL import Image
 
 BENCH = Path(__file__).parent / "bench"
 PROGRAMS = [command[0] for command in bench.PROGRAMS]
@@ -35,6 +38,44 @@ def test_measures_the_command_against_the_bare_loop(tmp_path):
     assert all(line.median > 0 for line in lines if isinstance(line, bench.Line))
     memory = next(line for line in lines if isinstance(line, bench.Line) and line.unit == "MB")
     assert memory.median > 40  # the engines alone take more
+
+
+def test_measures_large_pictures_in_time_and_memory(tmp_path):
+    lines = list(bench.run_bench(["large"], runs=1, pages=2, ppi=300.0, folder=tmp_path))
+    said = [bench.as_text(line) for line in lines if isinstance(line, bench.Ratio)]
+    for kind in ("gray TIFF", "RGB JPEG", "CMYK TIFF", "CMYK JPEG", "RGB PNG"):
+        assert sum(kind in line for line in said) == 3
+    assert [line.endswith("under 3") for line in said].count(True) == 5
+    assert [line.endswith("under 600") for line in said].count(True) == 5
+    assert all(line.median > 0 for line in lines if isinstance(line, bench.Line))
+    assert all(line.median > 40 for line in lines if isinstance(line, bench.Line) and line.unit == "MB")
+
+
+def test_large_pictures_are_as_promised(tmp_path):
+    """The five kinds of file, with their resolution and detail down to the pixel; made once."""
+    made = make_large_pictures(tmp_path, (400, 560))
+    kinds = {}
+    for name, path in made.items():
+        with Image.open(path) as image:
+            kinds[name] = f"{image.mode} {image.format}"
+            assert image.size == (400, 560)
+            assert image.info["dpi"] == pytest.approx((300.0, 300.0), abs=0.1)
+            first = np.asarray(image, dtype=float).reshape(560, 400, -1)[..., 0]
+            assert np.abs(np.diff(first, axis=1)).mean() > 2.0
+    assert kinds == {
+        "gray TIFF": "L TIFF", "RGB JPEG": "RGB JPEG", "CMYK TIFF": "CMYK TIFF", "CMYK JPEG": "CMYK JPEG", "RGB PNG": "RGB PNG",
+    }  # fmt: skip
+    before = {path: path.stat().st_mtime_ns for path in made.values()}
+    assert make_large_pictures(tmp_path, (400, 560)) == made
+    assert {path: path.stat().st_mtime_ns for path in made.values()} == before
+
+
+def test_a_bare_picture_is_unpacked_wholly(tmp_path):
+    file = make_large_pictures(tmp_path, (300, 420))["RGB JPEG"]
+    said = subprocess.run(
+        [sys.executable, BENCH / "bare_picture.py", file], capture_output=True, text=True, check=True, timeout=60
+    ).stdout
+    assert int(said) == 300 * 420
 
 
 @pytest.mark.skipif(

@@ -1,6 +1,6 @@
 """Measures speed and memory of the whole command against the least work there is, and against the programs a shop would use.
 
-    python tests/bench/bench.py [brochure] [checks] [html] [programs] [memory] [help] [--runs 7] [--pages 16] [--keep FOLDER]
+    python tests/bench/bench.py [brochure] [checks] [html] [programs] [memory] [large] [help] [--runs 7] [--pages 16] [--keep FOLDER]
 
 Each comparison is made in interleaved runs on the same machine in the same minute; what counts are the ratios of the medians.
 Nothing here fails: it prints what it measured beside what is aimed at.
@@ -165,6 +165,26 @@ def _memory(folder: Path, *, runs: int, pages: int, ppi: float) -> Iterator[Line
     yield Ratio("500 pages minus 20 pages, MB", long.median - short.median, "at most 50")
 
 
+def _large(folder: Path, *, runs: int, pages: int, ppi: float) -> Iterator[Line | Ratio]:
+    """Large pictures given as artwork, by the clock on one core, beside nothing but unpacking the same file; and what they take."""
+    from large_pictures import SIZE_PX, make_large_pictures
+
+    size_px = SIZE_PX if pages >= 16 else (100 * pages, 140 * pages)
+    for name, file in make_large_pictures(folder / f"large-{size_px[0]}", size_px, ppi).items():
+        check = [*PREFLIGHT, "check", str(file), "--quiet"]
+        bare, one = Line(f"{name}: unpacked with Pillow"), Line(f"{name}: check, one core")
+        memory = Line(f"{name}: peak memory", unit="MB")
+        for run in range(runs):
+            bare.measured.append(_seconds([sys.executable, str(HERE / "bare_picture.py"), str(file)], cores=1))
+            one.measured.append(_seconds(check, cores=1))
+            if run % 2 == 0:
+                memory.measured.append(peak_memory_mb(check))
+        yield from (bare, one, memory)
+        yield Ratio(f"{name}: check / unpacked with Pillow", one.median / bare.median, "for comparison")
+        yield Ratio(f"{name}: check, seconds", one.median, "under 3")
+        yield Ratio(f"{name}: peak memory, MB", memory.median, "under 600")
+
+
 def _help(folder: Path, *, runs: int, pages: int, ppi: float) -> Iterator[Line | Ratio]:
     line = Line("preflight --help")
     line.measured += [_seconds([*PREFLIGHT, "--help"], cores=1) for _ in range(runs)]
@@ -178,6 +198,7 @@ BENCHES: dict[str, Callable[..., Iterator[Line | Ratio]]] = {
     "html": _html,
     "programs": _programs,
     "memory": _memory,
+    "large": _large,
     "help": _help,
 }
 
