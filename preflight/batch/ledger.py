@@ -15,9 +15,11 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+
+from pydantic_core import to_json
 
 from preflight import __version__
 from preflight.errors import UsageFault
@@ -85,10 +87,13 @@ def _were_tighter(result: Result, limits: Limits) -> bool:
 
 @contextmanager
 def scratch_in(folder: Path) -> Iterator[Path]:
-    """A folder for one file's pictures, gone afterwards. Raises ``OSError`` where there is no room."""
+    """A folder for one file's pictures, gone afterwards or moved meanwhile. Raises ``OSError`` where there is no room."""
     folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder, ignore_cleanup_errors=True) as name:
-        yield Path(name)
+    made = Path(tempfile.mkdtemp(dir=folder))
+    try:
+        yield made
+    finally:
+        shutil.rmtree(made, ignore_errors=True)
 
 
 def key_of(sha256: str, rules_sha256: str, ticket_sha256: str) -> str:
@@ -113,6 +118,14 @@ def sha256_of(path: Path, *, stopped: Callable[[], bool] | None = None, within_s
             if within_s is not None and time.monotonic() - started > within_s:
                 raise TimeoutError(f"reading it takes longer than the time limit of {within_s:g} s")
     return digest.hexdigest()
+
+
+def json_bytes(value: dict[str, Any]) -> bytes:
+    """A table of texts, figures, lists and tables as JSON; a half character (lone surrogate) is written as its escape."""
+    try:
+        return to_json(value, indent=1)  # ten times as fast as the standard library, which half characters need
+    except ValueError:
+        return json.dumps(value, ensure_ascii=False, indent=1).encode("utf-8", "backslashreplace")
 
 
 class Ledger:
@@ -176,5 +189,4 @@ class Ledger:
 
     def keep(self, result: Result) -> None:
         """Writes a result, once. Raises ``OSError`` where the disk does not take it."""
-        text = json.dumps(asdict(result), ensure_ascii=False, indent=1)
-        write_whole(self.folder / f"{result.key}.json", text.encode("utf-8", "backslashreplace"))
+        write_whole(self.folder / f"{result.key}.json", json_bytes(vars(result)))

@@ -48,12 +48,15 @@ def check_one(
 
 
 def file_report(work: Work, report: Report, out: Path, pictures: Path, limits: Limits, *, marked: bool) -> Result:
-    """Files one report below ``out/reports`` and returns what the ledger keeps of it; ``marked``: with a marked copy."""
+    """Files one report below ``out/reports`` with its pictures, whose folder may be gone then; returns what the ledger keeps of it.
+
+    ``marked``: with a marked copy.
+    """
     if (report.file.sha256 or _content_now(work, limits)) != work.sha256:
         return failed(work.candidate, work.key, REPLACED)
     try:
         # Under the key: one content with two tickets has two reports.
-        folder = write_reports(report, out / "reports" / work.key[:8], pictures, work.candidate.path)
+        folder = write_reports(report, out / "reports" / work.key[:8], pictures, work.candidate.path, taken=True)
     except OSError as fault:
         return failed(work.candidate, work.key, f"its report could not be written: {fault.strerror or fault}")
     result = result_of(work, report, str(folder.relative_to(out)))

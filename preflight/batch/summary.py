@@ -8,15 +8,14 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections import Counter
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from preflight import __version__
-from preflight.batch.ledger import Result
+from preflight.batch.ledger import Result, json_bytes
 from preflight.errors import Fault
 from preflight.findings import Verdict, worst_verdict
 from preflight.report.files import write_whole
@@ -97,7 +96,7 @@ class Summary:
             "unchecked": [{"name": result.name, "why": why} for result in ordered for why in result.unchecked],
             "waived": [{"name": result.name, "what": what} for result in ordered for what in result.waived],
             "complaints": list(self.complaints),
-            "results": [asdict(result) for result in ordered],
+            "results": [dict(vars(result)) for result in ordered],
         }
 
 
@@ -106,8 +105,7 @@ def write_summary(summary: Summary, out: Path) -> None:
     from preflight.batch.summary_html import summary_html
 
     data = summary.as_data()
-    text = json.dumps(data, ensure_ascii=False, indent=1)
-    write_whole(out / "summary.json", text.encode("utf-8", "backslashreplace"))
+    write_whole(out / "summary.json", json_bytes(data))
     write_whole(out / "summary.csv", _table(data["results"]).encode("utf-8", "backslashreplace"))
     write_whole(out / "summary.html", summary_html(data).encode("utf-8", "backslashreplace"))
 

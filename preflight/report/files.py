@@ -40,11 +40,19 @@ _RESERVED = frozenset(
 _STALE_S = 3600.0
 
 
-def write_reports(report: Report, out_dir: Path, pictures: Path | None = None, source: Path | None = None) -> Path:
+def write_reports(
+    report: Report,
+    out_dir: Path,
+    pictures: Path | None = None,
+    source: Path | None = None,
+    *,
+    taken: bool = False,
+) -> Path:
     """Writes every kind of report about one file below ``out_dir`` and returns the folder.
 
-    ``pictures`` is the folder that the child drew into; ``source`` tells files apart that have no hash because they could not
-    be read. Other people's files in the report's folder (a letter sent, a note) are left alone.
+    ``pictures`` is the folder that the child drew into; ``taken``: it may become the report's own and be gone afterwards, which
+    saves making and removing as many names. ``source`` tells files apart that have no hash because they could not be read.
+    Other people's files in the report's folder (a letter sent, a note) are left alone.
     """
     from preflight.report.html import html_report
 
@@ -52,7 +60,7 @@ def write_reports(report: Report, out_dir: Path, pictures: Path | None = None, s
     target = out_dir / folder_name(report, source)
     part = _scratch_beside(target, "part")
     try:
-        kept = _copy_pictures(report, pictures, part / PICTURES_NAME)
+        kept = _file_pictures(report, pictures, part / PICTURES_NAME, taken=taken)
         filed = with_filed_pictures(report, kept)
         (part / JSON_NAME).write_bytes(report_to_json(filed).encode() + b"\n")
         (part / HTML_NAME).write_text(html_report(filed, part / PICTURES_NAME if kept else None), encoding="utf-8")
@@ -136,20 +144,44 @@ def with_filed_pictures(report: Report, names: set[str]) -> Report:
     return replace(report, findings=findings, pages=pages)
 
 
-def _copy_pictures(report: Report, pictures: Path | None, target: Path) -> set[str]:
-    """Copies the pictures the report names (no others) and returns their names."""
+def _file_pictures(report: Report, pictures: Path | None, target: Path, *, taken: bool) -> set[str]:
+    """Puts the pictures the report names (no others) into ``target`` and returns their names."""
+    wanted = _pictures_of(report)
+    if pictures is not None and taken and _moved(pictures, target):
+        return _kept_of(wanted, target)
     target.mkdir()
     if pictures is None:
         return set()
-    wanted = {page.picture for page in report.pages}
-    wanted |= {plate.picture for page in report.pages for plate in page.plate_pictures}
-    wanted |= {finding.details.get(key) for finding in report.findings for key in _PICTURE_KEYS}
     copied = set()
-    for name in sorted({Path(str(name)).name for name in wanted if name}):
+    for name in sorted(wanted):
         with contextlib.suppress(FileNotFoundError):
             _take_over(pictures / name, target / name)
             copied.add(name)
     return copied
+
+
+def _pictures_of(report: Report) -> set[str]:
+    named: set[object] = {page.picture for page in report.pages}
+    named |= {plate.picture for page in report.pages for plate in page.plate_pictures}
+    named |= {finding.details.get(key) for finding in report.findings for key in _PICTURE_KEYS}
+    return {Path(str(name)).name for name in named if name}
+
+
+def _moved(folder: Path, target: Path) -> bool:
+    try:
+        folder.rename(target)
+    except OSError:  # on another file system: its pictures go one by one, then
+        return False
+    return True
+
+
+def _kept_of(wanted: set[str], folder: Path) -> set[str]:
+    """Makes a folder that a child drew into the report's: what the report does not name goes; returns what is there."""
+    folder.chmod(0o777 & ~_umask())
+    there = {path.name for path in folder.iterdir()}
+    for name in there - wanted:  # of a page that was given up while it was drawn
+        (folder / name).unlink()
+    return there & wanted
 
 
 def _take_over(picture: Path, target: Path) -> None:

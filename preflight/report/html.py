@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cache, lru_cache
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +20,7 @@ from markupsafe import Markup
 
 from preflight.findings import Finding, PageReport, Report, Severity, Stage, Verdict
 from preflight.report import docket, words
+from preflight.report.same_rules import once_per_rules
 from preflight.report.sheet import Cut, Sheet, cut_of, sheet_of
 from preflight.report.terminal import not_judged_line, unchecked_lines
 from preflight.units import Box
@@ -78,7 +79,7 @@ def _page(report: Report, pictures: Path | None, most_picture_bytes: int) -> str
             dearest=docket.dearest(places),
             unchecked=unchecked_lines(report.unchecked),
             not_judged=not_judged_line(report.not_judged) if report.not_judged else "",
-            rules=_rules_rows(_Same(report.rules.values, repr(report.rules.values))),
+            rules=_rules_rows(report.rules.values),
             live=any(finding.waived is None for finding in report.findings),
         )
     )
@@ -207,7 +208,7 @@ def _strip(states: dict[int, str], measured: dict[int, PageReport], sheets: list
     return tiles
 
 
-def _rules(values: dict[str, Any]) -> list[tuple[str, list[tuple[str, str, str]]]]:
+def _rules(values: Mapping[str, Any]) -> list[tuple[str, list[tuple[str, str, str]]]]:
     """The rules held against: tables in order, each with key, value and the file it comes from."""
     tables: dict[str, list[tuple[str, str, str]]] = {}
     for key, held in values.items():
@@ -216,18 +217,10 @@ def _rules(values: dict[str, Any]) -> list[tuple[str, list[tuple[str, str, str]]
     return sorted(tables.items())
 
 
-@dataclass(frozen=True)
-class _Same:
-    """Rules known again by what stands in them."""
-
-    values: dict[str, Any] = field(compare=False)
-    text: str
-
-
-@lru_cache(maxsize=4)
-def _rules_rows(held: _Same) -> Markup:
+@once_per_rules
+def _rules_rows(values: Mapping[str, Any]) -> Markup:
     """The table of rules: hundreds of rows, and the same for every file of a run."""
-    rows = environment().get_template("rules.html.j2").render(rules=_rules(held.values))
+    rows = environment().get_template("rules.html.j2").render(rules=_rules(values))
     return Markup(rows)  # noqa: S704 - the template has escaped every cell
 
 

@@ -20,6 +20,7 @@ from pydantic_core import to_json
 
 from preflight.errors import UsageFault
 from preflight.findings import REPORT_VERSION, Report
+from preflight.report.same_rules import once_per_rules
 from preflight.tomlfile import one_line
 
 #: Digits after the point: a tenth of a micron, a ten-thousandth of a percent.
@@ -28,12 +29,24 @@ DIGITS = 4
 
 def report_to_json(report: Report) -> str:
     """One report as a JSON object."""
-    return _text(plain(report))
+    return _text(_plain_report(report))
 
 
 def reports_to_json(reports: Sequence[Report]) -> str:
     """Several reports as a JSON array."""
-    return _text([plain(report) for report in reports])
+    return _text([_plain_report(report) for report in reports])
+
+
+def _plain_report(report: Report) -> dict[str, Any]:
+    rules = report.rules
+    whole: dict[str, Any] = plain(dataclasses.replace(report, rules=dataclasses.replace(rules, values={})))
+    whole["rules"]["values"] = _plain_rules(rules.values)
+    return whole
+
+
+@once_per_rules
+def _plain_rules(values: Mapping[str, Any]) -> Any:
+    return plain(values)
 
 
 def _text(value: Any) -> str:

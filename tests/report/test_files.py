@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
+import shutil
 import stat
 from dataclasses import replace
 from pathlib import Path
@@ -66,6 +68,32 @@ def test_only_pictures_of_the_report_are_taken_along(whole: Report, pictures: Pa
     (pictures / "of-another-file.jpg").write_bytes(b"x")
 
     assert "pictures/of-another-file.jpg" not in listing(write_reports(whole, tmp_path, pictures))
+
+
+@pytest.mark.parametrize("movable", [True, False], ids=["moved", "on-another-file-system"])
+def test_a_folder_of_pictures_may_become_the_reports_own(
+    whole: Report, pictures: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, movable: bool
+) -> None:
+    expected = write_reports(whole, tmp_path / "copied", pictures)
+    drawn = Path(shutil.copytree(pictures, tmp_path / "drawn"))
+    drawn.chmod(0o700)  # as a temporary folder is
+    (drawn / "of-a-page-given-up.jpg").write_bytes(b"x")
+    rename = Path.rename
+
+    def on_another_file_system(path: Path, target: Path) -> Path:
+        if path == drawn:
+            raise OSError(errno.EXDEV, "Invalid cross-device link")
+        return rename(path, target)
+
+    if not movable:
+        monkeypatch.setattr(Path, "rename", on_another_file_system)
+    folder = write_reports(whole, tmp_path / "moved", drawn, taken=True)
+
+    assert listing(folder) == listing(expected)
+    for name in listing(expected):
+        assert (folder / name).read_bytes() == (expected / name).read_bytes()
+    assert (folder / "pictures").stat().st_mode == (expected / "pictures").stat().st_mode
+    assert drawn.exists() is not movable
 
 
 def test_a_second_run_replaces_the_first_and_leaves_other_peoples_files(
