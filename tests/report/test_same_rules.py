@@ -37,11 +37,12 @@ def of_run(values: dict) -> Report:
 
 def test_a_second_file_costs_no_second_table_of_rules() -> None:
     values = settle(None, None).values
+    first, second, others = of_run(values), of_run(values), of_run(deepcopy(values))
     for write in (report_to_json, html_report):
-        write(of_run(values))  # what is made once in a process
-        second = calls_made_by(lambda write=write: write(of_run(values)))
-        fresh = calls_made_by(lambda write=write: write(of_run(deepcopy(values))))
-        assert second < fresh - 2 * len(values)
+        write(first)
+        again = calls_made_by(lambda write=write: write(second))
+        anew = calls_made_by(lambda write=write: write(others))
+        assert again < anew - 2 * len(values)
 
 
 def test_each_report_has_its_own_rules() -> None:
