@@ -309,3 +309,34 @@ def test_use_is_summed_up():
 def test_a_font_that_only_the_trace_knows_is_not_taken_for_embedded():
     (font,) = merge_font_use((), [run("Stranger")])
     assert (font.name, font.embedded, font.used_visibly) == ("Stranger", None, True)
+
+
+def test_a_run_without_a_name_is_set_in_a_font_that_no_other_run_names():
+    """The engine has no name for a font whose dictionary is broken; letters of a font of its own are shown then."""
+    fonts = (fact("Fern", 4), fact("Moss", 5, embedded=False), fact("Ivy", 6))
+
+    def visible(*runs, of=fonts):
+        return [font.name for font in merge_font_use(of, runs) if font.used_visibly]
+
+    assert visible(run("")) == ["Moss"]
+    assert visible(run("", embedded=True), run("Fern")) == ["Fern", "Ivy"]
+    assert visible(run(""), run("Moss")) == ["Fern", "Moss", "Ivy"]
+    assert visible(run("", covered=True), run("Fern")) == ["Fern"]
+    (font, stranger) = merge_font_use((fact("Fern"),), [run("Fern"), run("")])
+    assert (font.name, stranger.name, stranger.embedded, stranger.used_visibly) == ("Fern", "", None, True)
+
+
+@pytest.mark.parametrize("broken", ["no descriptor", "no descendant", "no name"])
+def test_broken_fonts_whose_letters_the_engine_makes_up(broken, tmp_path):
+    book = Book()
+    font = Dictionary(Type=Name.Font, Subtype=Name.Type0, BaseFont=Name.Moss, Encoding=Name("/Identity-H"))
+    if broken == "no descriptor":
+        system = Dictionary(Registry="Adobe", Ordering="Identity", Supplement=0)
+        font.DescendantFonts = Array(
+            [Dictionary(Type=Name.Font, Subtype=Name.CIDFontType2, BaseFont=Name.Moss, CIDSystemInfo=system)]
+        )
+    elif broken == "no name":
+        font = Dictionary(Type=Name.Font, Subtype=Name.Type1)
+    book.page(TEXT, resources={"F": book.pdf.make_indirect(font)})
+    (found,) = used_on(book, tmp_path).values()
+    assert (found.embedded, found.used_visibly) == (False, True)

@@ -48,7 +48,8 @@ def _judged(font: FontFact, page: Page, limits: FontLimits) -> Iterator[Answer]:
         yield Unchecked("font", page.number, f"whether the font {font.name} shows could not be told")
         return
     if font.embedded is None:
-        yield Unchecked("font", page.number, f"whether the font {font.name} is embedded could not be told")
+        name = font.name or "without a name"
+        yield Unchecked("font", page.number, f"whether the font {name} is embedded could not be told")
     elif not font.embedded and not font.program_lost:
         yield _found("not-embedded", font, page)
     if font.faulty:

@@ -55,11 +55,14 @@ def read_fonts(artwork: Artwork, number: int) -> tuple[FontFact, ...]:
 def merge_font_use(fonts: tuple[FontFact, ...], painted: Iterable[Painted]) -> tuple[FontFact, ...]:
     """The same fonts with what the paint trace says of their use. A font that only the trace knows is added, unproved."""
     merged = [replace(font, used_visibly=False) for font in fonts]
+    nameless: list[tuple[Painted, TextRun]] = []
     for thing in painted:
         run = thing.text
         if run is None or run.inked_glyphs == 0 or not thing.is_visible:
             continue
         found = _places_of(run, merged)
+        if not found and not run.font:
+            nameless.append((thing, run))
         if not found and run.font:
             tag, name = split_tag(clean_text(run.font))
             kind = "Type 3" if run.type3 else "unknown"
@@ -71,7 +74,23 @@ def merge_font_use(fonts: tuple[FontFact, ...], painted: Iterable[Painted]) -> t
             found = [len(merged) - 1]
         for place in found:
             merged[place] = _with_use(merged[place], thing, run)
+    unseen = [place for place, font in enumerate(merged) if not font.used_visibly]
+    for thing, run in nameless:
+        if not unseen:
+            merged.append(FontFact("", "unknown", run.embedded, used_visibly=False))
+            unseen = [len(merged) - 1]
+        for place in _likely_places(run, merged, unseen):
+            merged[place] = _with_use(merged[place], thing, run)
     return tuple(merged)
+
+
+def _likely_places(run: TextRun, fonts: list[FontFact], unseen: list[int]) -> list[int]:
+    """Which fonts a run may be set in that the engine has no name for: it does so where a font's dictionary is broken, or names none.
+
+    It is one that no other run is set in: one with as much of a program as the engine knows of, else one without.
+    """
+    program = bool(run.embedded)
+    return [place for place in unseen if bool(fonts[place].embedded) is program] or unseen
 
 
 def split_tag(name: str) -> tuple[str, str]:
