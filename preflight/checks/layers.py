@@ -9,7 +9,7 @@ Why it matters on press
 How it is measured
     Print state against view state of the default configuration. Left alone: layers with both states equal, processing steps (cutting,
     folding, varnish ...), and layers in which nothing is drawn, where that is known: no page refers to it, or it prints and
-    left nothing on any page.
+    left nothing on any page. Where things show by a membership of a layer (OCMD), such as just where it is off, being named is enough.
 What to ask the customer for
     A file in which the layers that show are those that are to print.
 Source
@@ -53,7 +53,7 @@ def _is_unused(layer: Layer, pages: list[int], inventory: Inventory) -> bool:
     if layer.used is not None:
         return not layer.used
     all_read = not inventory.missing and len(inventory.pages) == inventory.document.pages
-    return bool(layer.printed) and all_read and not pages
+    return bool(layer.printed) and not layer.has_members and all_read and not pages
 
 
 def _has_twin(layer: Layer, inventory: Inventory) -> bool:

@@ -16,7 +16,7 @@ from preflight.inventory.intents import read_intents, read_page_intents
 from preflight.inventory.layer_expressions import expression_of, is_on
 from preflight.inventory.layers import groups_of
 from preflight.inventory.model import ClaimFacts, DocumentFacts, ForeignSetting
-from preflight.inventory.objects import clean_text, entry, is_dictionary
+from preflight.inventory.objects import clean_text, entry, is_dictionary, name_of
 from preflight.inventory.resources import PageUses, all_uses_of
 from preflight.inventory.settings import settings_on
 from preflight.inventory.spots import SpotRecipes
@@ -66,7 +66,12 @@ def read_document(artwork: Artwork) -> DocumentFacts:
         facts["claim"] = ask("claim", lambda: replace(claim, sights=sights.all_of(artwork, claim.filters)), claim)
     facts |= {"foreign_settings": tuple(used.settings), "spot_recipes": used.spots.all()}
     facts["layers"] = tuple(
-        replace(layer, pages=tuple(used.layers.get(layer.object_number, ()))) for layer in facts["layers"]
+        replace(
+            layer,
+            pages=tuple(used.layers.get(layer.object_number, ())),
+            has_members=layer.object_number in used.in_memberships,
+        )
+        for layer in facts["layers"]
     )
     if used.expression is not None:
         unknown.setdefault("layers", used.expression)
@@ -97,6 +102,8 @@ class _UsedOnPages:
         self.spots = SpotRecipes()
         #: The pages whose content names a layer, by the layer's object number.
         self.layers: dict[int | None, list[int]] = {}
+        #: Layers that content belongs to by a membership dictionary (OCMD).
+        self.in_memberships: set[int | None] = set()
         #: Why what prints on layers is not known.
         self.expression: str | None = None
         #: What a PDF/X claim is held against; None where the file makes none.
@@ -130,6 +137,8 @@ class _UsedOnPages:
         members = list(_memberships(uses))
         for group in set[int | None]().union(*map(groups_of, members)):
             self.layers.setdefault(group, []).append(number)
+        of_several = (member for member in members if name_of(entry(member, "/Type")) == "OCMD")
+        self.in_memberships.update(*map(groups_of, of_several))
         expressions = (entry(member, "/VE") for member in members)
         if any(found is not None and is_on(expression_of(found), self._printed) is None for found in expressions):
             self.expression = self.expression or f"page {number} shows layers by an expression that makes no sense"

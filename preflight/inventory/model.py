@@ -69,6 +69,8 @@ class Layer:
     used: bool | None = None
     #: Pages whose content names it, as far as known; it may be drawn on others.
     pages: tuple[int, ...] = ()
+    #: Whether content shows by a membership of it (OCMD): that may be there just where the layer is not, and bears no layer's name.
+    has_members: bool = False
 
 
 @dataclass(frozen=True)

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
+from artwork import Book, rectangle
 from by_hand import document_of, file_answers, ids, job_of, judged, summary
+from pikepdf import Array, Dictionary, Name
+from whole import found_in
 
 from preflight.findings import Finding
 from preflight.inventory.model import Layer
@@ -71,3 +75,41 @@ def test_a_page_that_was_not_read_may_hold_the_layer():
     assert ids(judged("layers", file_answers("layers", [summary(1)], job, document), job)) == [
         "layers.print-differs ask"
     ]
+
+
+# --- in artwork ------------------------------------------------------------------------------------------------------
+
+#: How content may belong to the layer ``it`` by a membership dictionary (8.11.2.2), beside a layer that is off.
+MEMBERSHIPS = {
+    "the layer": lambda it, off: Dictionary(OCGs=it),
+    "the layer or one that is off": lambda it, off: Dictionary(OCGs=Array([it, off]), P=Name.AnyOn),
+    "just where it is off": lambda it, off: Dictionary(OCGs=it, P=Name.AllOff),
+    "an expression": lambda it, off: Dictionary(VE=Array([Name.Not, it])),
+}
+
+
+def watermarked(usage: Dictionary, membership: Any) -> Book:
+    book = Book()
+    layer, off = book.layer("Watermark", Usage=usage), book.layer("Notes", on=False)
+    applied = [Dictionary(Event=name, Category=Array([name]), OCGs=Array([layer])) for name in (Name.View, Name.Print)]
+    book.pdf.Root.OCProperties.D.AS = Array(applied)
+    group = membership(layer, off)
+    group.Type = Name.OCMD
+    mark = f"/OC /M BDC {rectangle(10, 10, 30, 30)} f EMC"
+    book.page(f"0 0 0 1 k {mark} {rectangle(50, 10, 20, 20)} f", resources={"M": book.pdf.make_indirect(group)})
+    return book
+
+
+@pytest.mark.parametrize("membership", MEMBERSHIPS.values(), ids=MEMBERSHIPS)
+@pytest.mark.parametrize("printed", [True, False], ids=["prints alone", "shows alone"])
+def test_content_may_belong_to_a_layer_by_a_membership(printed, membership, tmp_path):
+    on, off = (Name.ON, Name.OFF) if printed else (Name.OFF, Name.ON)
+    usage = Dictionary(Print=Dictionary(PrintState=on), View=Dictionary(ViewState=off))
+    (finding,) = found_in(watermarked(usage, membership), tmp_path, "layers")
+    assert (finding.id, finding.page, finding.details["layer"]) == ("layers.print-differs", 1, "Watermark")
+
+
+def test_a_layer_named_by_a_membership_that_prints_as_it_shows(tmp_path):
+    usage = Dictionary(Print=Dictionary(PrintState=Name.ON), View=Dictionary(ViewState=Name.ON))
+    for membership in MEMBERSHIPS.values():
+        assert found_in(watermarked(usage, membership), tmp_path, "layers") == []
