@@ -96,11 +96,14 @@ class Artwork:
         return self.pages[number - 1]
 
     def mupdf_page(self, number: int) -> Any:
-        """A page for drawing (``mupdf.PdfPage``), its crop box set to its media box; pages count from 1."""
+        """A page for drawing (``mupdf.PdfPage``), its crop box set to its media box and drawn at a unit that has a size; from 1."""
         page = mupdf.pdf_lookup_page_obj(self.document, number - 1)
         media = mupdf.pdf_dict_gets_inheritable(page, "MediaBox")
         if mupdf.pdf_is_array(media) and mupdf.pdf_array_len(media) == 4:
             mupdf.pdf_dict_puts(page, "CropBox", mupdf.pdf_copy_array(media))
+        unit = mupdf.pdf_dict_gets(page, "UserUnit")
+        if mupdf.pdf_is_number(unit) and mupdf.pdf_to_real(unit) <= 0.0:
+            mupdf.pdf_dict_dels(page, "UserUnit")
         self._settler().settle(page)
         return mupdf.pdf_load_page(self.document, number - 1)
 
