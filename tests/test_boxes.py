@@ -9,6 +9,7 @@ import pytest
 from artwork import Book, mm
 from opened import geometry_of, needs, opened, output_of
 from pikepdf import Array, Dictionary, Name
+from pymupdf import mupdf
 
 from preflight.inventory.boxes import BoxesUncertain, ordered_box_mm, read_boxes
 from preflight.units import Box
@@ -203,6 +204,14 @@ def test_odd_turns_and_units_are_settled_and_told(tmp_path):
     with opened(one_page({"MediaBox": [0, 0, 300, 200]}, Rotate=100, UserUnit=-3), tmp_path) as artwork:
         boxes = read_boxes(artwork, 1)
     assert (boxes.rotation, boxes.user_unit, len(boxes.faults)) == (90, 1.0, 2)
+
+
+@pytest.mark.parametrize("unit", [0, -3, 0.0])
+def test_a_unit_without_a_size_is_not_drawn_at(unit, tmp_path):
+    """The engine would divide by it: the whole page would stay unchecked."""
+    with opened(one_page({"MediaBox": [0, 0, 300, 200]}, UserUnit=unit), tmp_path) as artwork:
+        drawn = mupdf.pdf_bound_page(artwork.mupdf_page(1), mupdf.FZ_MEDIA_BOX)
+    assert (drawn.x1 - drawn.x0, drawn.y1 - drawn.y0) == (300, 200)
 
 
 def test_two_sizes_of_one_page_are_uncertain(tmp_path):

@@ -332,16 +332,6 @@ def test_a_user_unit_is_a_scale_like_any_other(plain: Plates, tmp_path: Path) ->
     assert figures(plates) == pytest.approx(figures(plain), abs=0.2)
 
 
-@pytest.mark.parametrize("unit", [0, -3])
-def test_a_user_unit_without_a_size_counts_for_nothing(unit: int, plain: Plates, tmp_path: Path) -> None:
-    """It is told as a fault of the page, and the page is measured: the engine would divide by it."""
-    book = Book()
-    content, resources = busy(book)
-    book.page(content, resources=resources, UserUnit=unit)
-    plates, _ = measured(book, tmp_path)
-    assert figures(plates) == pytest.approx(figures(plain), abs=0.01)
-
-
 def test_wrapped_in_a_form_it_is_the_same(plain: Plates, tmp_path: Path) -> None:
     book = Book()
     content, resources = busy(book)
