@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from math import ceil, floor
 from typing import TYPE_CHECKING, Any
 
 from preflight.inventory.model import PROCESS_INKS, Colour, Page, Painted
@@ -187,6 +188,31 @@ class Ground:
         names = [plate.ink for plate in self.page.plates.plates]
         return self._mean(names.index(ink), box) if ink in names else 0.0
 
+    def has_solid_alone(self, ink: str, box: Box, from_percent: float, side_mm: float) -> bool | None:
+        """Whether the plates show a square of this side in an ink alone somewhere in a box, no other process ink with it.
+
+        None where the plates are not known. Spot inks beside it do not matter.
+        """
+        grid = self.page.plates.cells if self.page.plates else None
+        if self._cells is None or grid is None or self.page.plates is None:
+            return None
+        inks = [plate.ink for plate in self.page.plates.plates]
+        if ink not in inks:
+            return False
+        x0, y0 = grid.origin_mm
+        columns = slice(
+            max(0, ceil((box.x0 - x0) / grid.cell_mm - 0.01)), max(0, floor((box.x1 - x0) / grid.cell_mm + 0.01))
+        )
+        rows = slice(
+            max(0, ceil((box.y0 - y0) / grid.cell_mm - 0.01)), max(0, floor((box.y1 - y0) / grid.cell_mm + 0.01))
+        )
+        alone = self._cells[inks.index(ink), rows, columns] >= int(from_percent * 2.55)
+        for plane, other in enumerate(inks):
+            if other != ink and other in PROCESS_INKS:
+                alone = alone & (self._cells[plane, rows, columns] < self.from_percent * 2.55)
+        # A square that starts inside a cell holds one whole cell less each way.
+        return _has_square(alone, max(1, floor(side_mm / grid.cell_mm) - 1))
+
     def _strongest(self, thing: Painted, named: dict[str, float] | None) -> dict[str, float]:
         if thing.visible_mm is None or self.page.plates is None:
             return {}
@@ -286,6 +312,18 @@ def _at(table: list[list[int]], row: float, column: float) -> float:
     upper, lower = table[y], table[y + 1]
     top = upper[x] + (upper[x + 1] - upper[x]) * along
     return top + (lower[x] + (lower[x + 1] - lower[x]) * along - top) * down
+
+
+def _has_square(mask: np.ndarray[Any, Any], side: int) -> bool:
+    """Whether a mask is whole over any square of so many cells."""
+    if min(mask.shape) < side:
+        return False
+    import numpy as np
+
+    sums = mask.cumsum(axis=0, dtype=np.int64).cumsum(axis=1)
+    sums = np.pad(sums, ((1, 0), (1, 0)))
+    held = sums[side:, side:] - sums[:-side, side:] - sums[side:, :-side] + sums[:-side, :-side]
+    return bool((held == side * side).any())
 
 
 def _widened(box: Box) -> Box:

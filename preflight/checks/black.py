@@ -12,7 +12,8 @@ How it is measured
     under 3 % left out; of a converted colour (RGB, Lab, with a profile) as the plates show them. A ground is what was painted
     earlier and the plates show, other inks than black. ``details.cause`` tells why it is erased: ``no-overprint``;
     ``overprint-mode-0`` (zeros of CMYK erase); ``gray-erases`` (gray set to overprint); ``converted-erases``;
-    ``named-at-zero``. Area in mm2 of the shape, no more than its visible box.
+    ``named-at-zero``. Area in mm2 of the shape, no more than its visible box; it counts where the plates show a square of black
+    alone in it, as wide as an area has to be: not for the bars of a code, nor where ink that comes later enriches it.
 What to ask the customer for
     Small text and fine lines in pure black (0/0/0/100), set to overprint; large black areas as the shop wants them enriched.
 Source
@@ -165,7 +166,7 @@ def _found(kind: str, page: Page, thing: Painted, size: FineSize, inks: list[str
 
 
 def _thin_solid(page: Page, thing: Painted, ground: Ground, job: Job, limits: BlackLimits) -> Iterator[Found]:
-    """A large area of full black alone, with nothing under it that enriches it."""
+    """A large area of full black alone, with nothing under or over it that enriches it."""
     if thing.kind not in ("fill", "image-mask", "stroke") or thing.visible_mm is None or thing.colour is None:
         return
     tints = named_inks(thing.colour, 0.0) or {}
@@ -186,6 +187,12 @@ def _thin_solid(page: Page, thing: Painted, ground: Ground, job: Job, limits: Bl
     below = ground.under(thing)
     kept = set(below) - set(erased(thing, below, tints)[0]) - {"Black"}
     if kept or thing.blend not in ("Normal", "Compatible"):
+        return
+    # What is painted later may enrich it (overprint, a blend mode); one path of many bars or letters is no area.
+    shown = ground.has_solid_alone(
+        "Black", thing.visible_mm, limits.solid_from_percent, limits.thin_solid_wider_than_mm
+    )
+    if shown is False:
         return
     yield Found(
         kind="thin-solid",

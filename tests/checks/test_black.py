@@ -224,7 +224,7 @@ def test_no_knock_out(things, spread):
     ],
 )
 def test_a_large_solid_of_black_alone(thing):
-    (finding,) = findings(thing)
+    (finding,) = findings(thing, spread={"Black": [((10, 10, 40, 30), 100.0)]})
     assert (finding.id, finding.severity) == ("black.thin-solid", "note")
     assert finding.measured == pytest.approx(600.0)
     assert (finding.limit, finding.unit) == (400.0, "mm2")
@@ -256,4 +256,12 @@ def test_no_thin_solid(things, spread, order):
 
 
 def test_a_four_colour_job_may_be_enriched():
-    assert ids(findings(area(K100, BOX), inks=("Cyan", "Magenta", "Yellow", "Black"))) == ["black.thin-solid note"]
+    found = findings(area(K100, BOX), spread={"Black": [(BOX, 100.0)]}, inks=("Cyan", "Magenta", "Yellow", "Black"))
+    assert ids(found) == ["black.thin-solid note"]
+
+
+def test_a_solid_is_told_without_plates():
+    page = page_with(area(K100, BOX))
+    assert page.plates is None
+    job = job_of()
+    assert ids(judged("black", page_answers("black", page, job), job)) == ["black.thin-solid note"]

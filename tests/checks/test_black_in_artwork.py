@@ -35,6 +35,7 @@ def page(book: Book, content: str, **resources) -> None:
         "OP0": book.state(OP=True, op=True, OPM=0),
         "OP1": book.state(OP=True, op=True, OPM=1),
         "Low": book.state(op=True, OP=False, OPM=1),
+        "Multiply": book.state(BM=Name.Multiply),
     }
     spaces = {
         "KSep": Array([Name.Separation, Name.Black, Name.DeviceCMYK, _into_black(book)]),
@@ -215,6 +216,23 @@ def test_a_large_black_of_one_ink(tmp_path, colour):
     assert finding.measured == pytest.approx(600.0, rel=0.02)
 
 
+@pytest.mark.parametrize("x_mm", [10, 10.1, 10.26, 10.4])
+def test_a_narrow_solid_is_seen_wherever_it_lies(tmp_path, x_mm):
+    book = Book()
+    page(book, f"0 0 0 1 k {rectangle(x_mm, -3, 5.1, 86)} f")
+    assert [finding.id for finding in blacks(book, tmp_path)] == ["black.thin-solid"]
+
+
+def test_a_solid_that_is_enriched_in_part(tmp_path):
+    book = Book()
+    page(book, f"0 0 0 1 k {GROUND} f /OP1 gs 0.6 0.4 0.4 0 k {rectangle(5, 15, 60, 60)} f")
+    assert [finding.id for finding in blacks(book, tmp_path)] == ["black.thin-solid"]
+
+
+BARS = " ".join(rectangle(10 + 3 * bar, 20, 1.8, 40) for bar in range(20))
+LATER = f"0.6 0.4 0.4 0 k {rectangle(5, 15, 80, 60)} f"
+
+
 @pytest.mark.parametrize(
     "content",
     [
@@ -222,8 +240,19 @@ def test_a_large_black_of_one_ink(tmp_path, colour):
         f"0 0 0 0.6 k {GROUND} f",
         f"{CYAN} /OP1 gs 0 0 0 1 k {GROUND} f",
         f"q {rectangle(10, 20, 5, 5)} W n 0 0 0 1 k {GROUND} f Q",
+        f"0 0 0 1 k {GROUND} f /OP1 gs {LATER}",
+        f"0 0 0 1 k {GROUND} f /Multiply gs {LATER}",
+        f"0 0 0 1 k {BARS} f",
     ],
-    ids=["at the limit", "a tint", "enriched by overprint", "clipped"],
+    ids=[
+        "at the limit",
+        "a tint",
+        "enriched by overprint",
+        "clipped",
+        "enriched later by overprint",
+        "enriched later by a blend mode",
+        "the bars of a code in one path",
+    ],
 )
 def test_no_thin_solid(tmp_path, content):
     book = Book()
