@@ -9,7 +9,8 @@ Why it matters on press
 How it is measured
     Pixels over placed length along the picture's own two axes; the worse axis counts (72 x pixels / (length of the axis in
     points)). Tolerance 0.5 ppi. Left alone: placed under the small size on both sides (unless it touches others, as tiles of one
-    picture do), clipped away, covered, flat colour, stencils of upright rectangles. Strips of one picture are one finding.
+    picture do), clipped away, covered, flat colour, masks of one tone, stencils of upright rectangles. Strips of one picture are one
+    finding.
 What to ask the customer for
     The original photo at its full size, or the picture smaller on the page. Raising the number in a picture program does not help.
 Source
@@ -83,7 +84,7 @@ def _large_enough(pictures: list[Painted], smallest_mm: float) -> list[Painted]:
 def _judged(page: Page, thing: Painted, image: ImageUse, limits: ResolutionLimits) -> Iterator[Answer]:
     ppi = min(image.x_ppi, image.y_ppi)
     of_mask = False
-    if image.mask_ppi and image.mask_px:
+    if image.mask_ppi and image.mask_px and not image.mask_plain:
         mask_ppi = min(image.mask_ppi)
         # A flat or much coarser base under a mask: the detail is in the mask (common in compressed scans).
         of_mask = mask_ppi < ppi or bool(image.flat) or image.width_px * 8 <= image.mask_px[0]

@@ -391,6 +391,8 @@ class ImageUse:
     mask_px: tuple[int, int] | None = None
     mask_ppi: tuple[float, float] | None = None
     mask_bits: int | None = None
+    #: The mask is one tone, or one bit of nothing but upright rectangles: its resolution cannot be seen. None: not looked at.
+    mask_plain: bool | None = None
     interpolate: bool = False
     filter: str | None = None
     #: From the picture's unit square (rows downwards, as it is stored) to trim space.

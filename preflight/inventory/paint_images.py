@@ -65,6 +65,11 @@ class Picture:
     flat: bool | None = None
     only_rectangles: bool | None = None
 
+    @property
+    def one_bit(self) -> bool:
+        """Whether its pixels are of two tones."""
+        return self.bits == 1 and self.parts <= 1
+
 
 class ImageReader:
     """Reads pictures while one page is traced; ``close`` lets go of the engine's objects."""
@@ -131,10 +136,12 @@ class ImageReader:
             filter=picture.filter,
             matrix_mm=matrix,
         )
-        one_bit = picture.bits == 1 and picture.parts <= 1
-        if visible and (one_bit or min(use.x_ppi, use.y_ppi) < self.look_below_ppi):
-            _look(picture, one_bit=one_bit)
+        if visible and (picture.one_bit or min(use.x_ppi, use.y_ppi) < self.look_below_ppi):
+            _look(picture)
             use = replace(use, flat=picture.flat, only_rectangles=picture.only_rectangles)
+        if visible and mask and use.mask_ppi and (mask.one_bit or min(use.mask_ppi) < self.look_below_ppi):
+            _look(mask)
+            use = replace(use, mask_plain=mask.flat if mask.flat is None else mask.flat or bool(mask.only_rectangles))
         return use
 
 
@@ -161,7 +168,7 @@ def _stored(image: Any) -> tuple[int | None, str | None]:
         return None, None
 
 
-def _look(picture: Picture, *, one_bit: bool) -> None:
+def _look(picture: Picture) -> None:
     """Looks at the pixels once: all the same, or (one bit) nothing but upright rectangles."""
     if picture.looked:
         return
@@ -170,21 +177,29 @@ def _look(picture: Picture, *, one_bit: bool) -> None:
         return
     if picture.width == 1 and picture.height == 1:
         picture.flat = True
-        picture.only_rectangles = True if one_bit else None
+        picture.only_rectangles = True if picture.one_bit else None
         return
     try:
         if held_bytes(picture.engine) is not None and not _a_sample_is_flat(picture):
             picture.flat = False
             return
-        pixels = _pixels(picture, whole=one_bit)
+        pixels = _pixels(picture, whole=picture.one_bit)
     except Exception:  # a picture that cannot be decoded is told by the engine's warnings; here it is not looked at
         return
     if pixels is None:
         return
     # A few pixels tell most pictures from a flat one; only where they are alike are all of them looked at.
     picture.flat = _is_flat(pixels[::_SAMPLE_EVERY, ::_SAMPLE_EVERY]) and _is_flat(pixels)
-    if one_bit:
-        picture.only_rectangles = is_rectangles(pixels[..., 0] > 127)
+    if picture.one_bit:
+        picture.only_rectangles = is_rectangles(_tones(pixels))
+
+
+def _tones(pixels: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Which pixels are of the other tone than the first: a palette may tell its two apart in any part of the colour."""
+    told_apart = next((part for part in range(pixels.shape[-1]) if np.ptp(pixels[..., part]) > 0), 0)
+    plane = pixels[..., told_apart]
+    other: NDArray[np.bool_] = plane != plane.flat[0] if plane.size else plane > 0
+    return other
 
 
 def _is_flat(pixels: NDArray[np.uint8]) -> bool:

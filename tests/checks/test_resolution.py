@@ -7,7 +7,7 @@ import math
 import pytest
 import twins
 from artwork import Book, mm
-from pikepdf import Dictionary, Name
+from pikepdf import Array, Dictionary, Name, String
 from whole import found_in, job_for, report_of
 
 
@@ -157,6 +157,49 @@ def test_a_stencil_mask_is_line_art(tmp_path) -> None:
     colour = bytes([0, 90, 200, 10])
     book.page("q 72 0 0 72 50 50 cm /P Do Q", resources={"P": book.image(1, 1, data=colour, Mask=stencil)})
     assert ids_of(book, tmp_path) == [("resolution.line-art-low", 300.0)]
+
+
+@pytest.mark.parametrize(
+    ("base", "expected"),
+    [((300, 300), None), ((100, 100), ("resolution.low", 100.0)), ((20, 20), ("resolution.low", 20.0))],
+)
+@pytest.mark.parametrize("mask", [(1, 1), (50, 50)])
+@pytest.mark.parametrize("tone", [0xFF, 0x80])
+def test_a_mask_of_one_tone_has_no_resolution(tone, mask, base, expected, tmp_path) -> None:
+    """It makes the whole picture fainter, or does nothing: the picture alone counts."""
+    book = Book()
+    soft = book.image(*mask, space=Name.DeviceGray, data=bytes([tone]) * (mask[0] * mask[1]))
+    book.page("q 72 0 0 72 50 50 cm /P Do Q", resources={"P": book.image(*base, SMask=soft)})
+    assert ids_of(book, tmp_path) == ([expected] if expected else [])
+
+
+@pytest.mark.parametrize(
+    ("rows", "expected"),
+    [
+        (bytes([0xF0] * 8), []),
+        (bytes([0x80, 0xC0, 0xE0, 0xF0, 0xF8, 0xFC, 0xFE, 0xFF]), [("resolution.line-art-low", 8.0)]),
+    ],
+)
+def test_a_coarse_stencil_over_a_fine_picture(rows, expected, tmp_path) -> None:
+    """A window of upright edges has no stairs; a slanting edge has."""
+    book = Book()
+    stencil = book.image(8, 8, bits=1, ImageMask=True, data=rows)
+    book.page("q 72 0 0 72 50 50 cm /P Do Q", resources={"P": book.image(300, 300, Mask=stencil)})
+    assert ids_of(book, tmp_path) == expected
+
+
+@pytest.mark.parametrize("dark", ["000000FF", "00640000", "28000000"])
+def test_line_art_of_a_palette(dark, tmp_path) -> None:
+    """The two tones may differ in any part of the colour, and by little."""
+    stairs = bytes([0x80, 0xC0, 0xE0, 0xF0, 0xF8, 0xFC, 0xFE, 0xFF])
+
+    def drawn(data: bytes, points: int) -> Book:
+        palette = Array([Name.Indexed, Name.DeviceCMYK, 1, String(bytes.fromhex("00000000" + dark))])
+        return placed(8, 8, f"{points} 0 0 {points} 50 50", bits=1, space=palette, data=data)
+
+    assert ids_of(drawn(stairs, 36), tmp_path) == [("resolution.line-art-low", 16.0)]
+    assert ids_of(drawn(stairs, 2), tmp_path) == []  # small
+    assert ids_of(drawn(bytes([0xF0] * 8), 36), tmp_path) == []  # nothing but rectangles
 
 
 # --- what cannot be seen ---
