@@ -2,8 +2,8 @@
 
 What it looks at
     Everything visible that is set to overprint (fills, lines, type, stencils, pictures, in any nesting) where other ink lies under
-    it, on the plates and in the knocked-out view that most screens and office printers show. Left alone: type in black alone, finishing inks,
-    and overprint that changes nothing, such as white on bare paper.
+    it, on the plates and in the knocked-out view that most screens and office printers show. Left alone: type and lines under 1 pt in black alone,
+    finishing inks, traps (a rim of up to 0.5 mm that overlaps the ground), and overprint that changes nothing, such as white on bare paper.
 Why it matters on press
     White that overprints is not printed at all: the ground goes on where the customer saw a white logo. Other colours mix
     with what lies under them. The customer's screen and proof show neither.

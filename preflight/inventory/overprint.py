@@ -2,8 +2,9 @@
 
 The plates are held against the knocked-out view of the same place: same pixels, same inks, nothing overprints (``knocked_out``). Where
 both agree overprint does nothing, whatever is set: white on bare paper, black on black. The second view is drawn only of places where
-something overprints that has foreign ink in its box. Left alone: type in black alone, and whatever is in finishing inks. Limits
-are the rules' (``[overprint]``); differences in look are ΔE (CIE 1976), areas mm2 at the resolution of the plates.
+something overprints that has foreign ink in its box. Left alone: type and thin lines in black alone, narrow overlaps along a thing's rim
+(traps), and whatever is in finishing inks. Limits are the rules' (``[overprint]``, and ``[black]`` for what is thin); differences in
+look are ΔE (CIE 1976), areas mm2 at the resolution of the plates.
 """
 
 from __future__ import annotations
@@ -49,16 +50,16 @@ def read_overprint(
     views = views_of(plates, off, job)
     if views is None:
         return ()
-    alone = [thing for thing in _within(painted, zone) if thing.is_black_type]
+    alone = [thing for thing in _within(painted, zone) if _is_fine_black(thing, job)]
     both = BothViews(views, things, alone, job.limits["overprint"])
     return (*both.vanished(), *both.changed())
 
 
 def _overprinting(painted: tuple[Painted, ...], zone: Box, job: Job) -> Iterator[Thing]:
-    """What shows of things that overprint; not black type, nor what is in finishing inks alone."""
+    """What shows of things that overprint; not black type and thin lines, nor what is in finishing inks alone."""
     finishing: dict[tuple[str, ...], bool] = {}
     for thing in _within(painted, zone):
-        if thing.is_black_type:
+        if _is_fine_black(thing, job):
             continue
         colour = thing.painted.colour
         if colour is not None and colour.family in ("separation", "device-n"):
@@ -67,6 +68,10 @@ def _overprinting(painted: tuple[Painted, ...], zone: Box, job: Job) -> Iterator
             if finishing[colour.inks]:
                 continue
         yield thing
+
+
+def _is_fine_black(thing: Thing, job: Job) -> bool:
+    return thing.is_fine_black(job.limits["black"].line_below_pt)
 
 
 def _within(painted: tuple[Painted, ...], zone: Box) -> Iterator[Thing]:

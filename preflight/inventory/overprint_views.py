@@ -21,7 +21,7 @@ from preflight.inventory.looks import delta_e
 from preflight.inventory.model import PROCESS_INKS, OverprintChange, Painted
 from preflight.inventory.render import Plane, PlatePixels
 from preflight.ticket import Job
-from preflight.units import CELL_PX, Box
+from preflight.units import CELL_PX, Box, is_below
 
 Mask = npt.NDArray[np.bool_]
 Window = tuple[slice, slice]
@@ -37,6 +37,11 @@ _MOST_COMPARED = 3_000_000
 #: More places of a kind are not told one by one: the page as a whole is another then.
 _MOST_TOLD = 500
 _WEAKEST_NAMED_PERCENT = 1.0
+#: The widest overlap that is a trap, and how much of one may lie otherwise (corners, the edge between pixels).
+_TRAP_MM = 0.5
+_TRAP_RAGGED = 0.05
+#: Pixels of a narrow change that are looked at.
+_MOST_LOOKED_AT = 20_000
 
 
 @dataclass(frozen=True)
@@ -52,10 +57,17 @@ class Thing:
         colour = self.painted.colour
         return self.painted.kind not in ("image", "shading") and colour is not None and is_white(colour)
 
-    @property
-    def is_black_type(self) -> bool:
-        """Type in black alone, which overprints on purpose."""
-        return self.painted.text is not None and self.own_inks == ("Black",)
+    def is_fine_black(self, line_below_pt: float) -> bool:
+        """Type or a thin line in black alone, which overprints on purpose: ``black.knocks-out`` asks for it."""
+        if self.own_inks != ("Black",):
+            return False
+        stroke, shape = self.painted.stroke, self.painted.shape
+        if self.painted.kind == "stroke" and stroke is not None:
+            return not stroke.rims_fill and is_below(stroke.width_pt, line_below_pt, "pt")
+        if self.painted.kind == "fill" and shape is not None and shape.thickness_pt is not None:
+            is_line = shape.direction is not None or shape.is_rectangle or shape.is_frame
+            return is_line and is_below(shape.thickness_pt, line_below_pt, "pt")
+        return self.painted.text is not None
 
     @property
     def own_inks(self) -> tuple[str, ...] | None:
@@ -266,9 +278,38 @@ class BothViews:
                 continue
             own = np.repeat(np.repeat(labels[top:bottom, left:right] == index + 1, CELL_PX, axis=0), CELL_PX, axis=1)
             area = mask[rows, columns] & own[: rows.stop - rows.start, : columns.stop - columns.start]
-            if np.count_nonzero(area) > least and told < _MOST_TOLD:
+            if (
+                np.count_nonzero(area) > least
+                and told < _MOST_TOLD
+                and not self._is_trap(area, rows.start, columns.start)
+            ):
                 told += 1
                 yield self._change("changes", area, rows.start, columns.start, self._at_work(area, rows, columns))
+
+    def _is_trap(self, area: Mask, top: int, left: int) -> bool:
+        """Whether an area is the rim by which something overlaps its ground on purpose, so that no paper shows beside it.
+
+        That is narrow, and as far as it goes the thing itself lies beside it, in the colour that the rim would have knocked out.
+        """
+        views, reach = self.views, round(_TRAP_MM * self.views.plates.pixels_per_mm)
+        if _has_square(area, 2 * reach + 1):
+            return False
+        ys, xs = np.nonzero(area)
+        step = len(ys) // _MOST_LOOKED_AT + 1
+        ys, xs = ys[::step] + top, xs[::step] + left
+        meant = [plane[ys, xs].astype(np.int16) for plane in views.off]
+        alike = np.zeros(len(ys), dtype=bool)
+        for down in range(-reach, reach + 1):
+            for along in range(-reach, reach + 1):
+                beside = (
+                    np.clip(ys + down, 0, views.differs.shape[0] - 1),
+                    np.clip(xs + along, 0, views.differs.shape[1] - 1),
+                )
+                same = ~views.differs[beside]
+                for plane, colour in zip(views.plates.planes, meant, strict=True):
+                    same &= np.abs(plane[beside] - colour) <= _SAME
+                alike |= same
+        return bool(np.count_nonzero(~alike) <= _TRAP_RAGGED * len(alike))
 
     def _concerned(self) -> Mask:
         """Where a thing is at work that is not left alone: black type in a box of one that is not black does not count."""
@@ -334,6 +375,16 @@ class BothViews:
             meant_percent=_means(region.inks, self.views.off, window, mask),
             plates_percent=_means(region.inks, region.planes, window, mask),
         )
+
+
+def _has_square(mask: Mask, side: int) -> bool:
+    """Whether a mask is whole over any square of so many pixels."""
+    if min(mask.shape) < side:
+        return False
+    sums = np.zeros((mask.shape[0] + 1, mask.shape[1] + 1), dtype=np.int64)
+    sums[1:, 1:] = mask.cumsum(axis=0).cumsum(axis=1)
+    held = sums[side:, side:] - sums[:-side, side:] - sums[side:, :-side] + sums[:-side, :-side]
+    return bool((held == side * side).any())
 
 
 def _means(inks: tuple[str, ...], planes: tuple[Plane, ...], window: Window, mask: Mask) -> dict[str, float]:

@@ -361,6 +361,52 @@ def test_black_type_on_a_colour_that_overprints_is_no_change_of_its_own(tmp_path
     assert found(made, tmp_path) == []
 
 
+#: On this ground black is farther from black alone than the rules allow.
+DEEP = f"0.9 0.2 0 0 k {rectangle(-3, -3, 106, 86)} f"
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"),
+    [
+        (f"0 0 0 1 K 0.9 w {rectangle(15, 25, 60, 30)} S", []),
+        (f"0 0 0 1 k {' '.join(rectangle(15, 10 + step, 60, 0.3) for step in range(9))} f", []),
+        (f"/KS CS 1 SCN 0.9 w {mm(10)} {mm(10)} m {mm(90)} {mm(70)} l S", []),
+        (f"0 0 0 1 K 1.1 w {rectangle(15, 25, 60, 30)} S", ["overprint.changes"]),
+        (f"0 0 0 1 k {rectangle(15, 25, 60, 0.5)} f", ["overprint.changes"]),
+        (f"0 0 0 1 k {PATCH} f 0.9 w {rectangle(15, 25, 60, 30)} S", ["overprint.changes"]),
+        (f"0 0 0.4 1 K 0.9 w {rectangle(15, 25, 60, 30)} S", ["overprint.changes"]),
+    ],
+)
+def test_thin_lines_in_black_alone_are_to_overprint(lines: str, said: list[str], tmp_path: Any) -> None:
+    """``black.knocks-out`` asks for it: what a customer sets right must not be asked back."""
+    made = page(f"/On gs {lines}", DEEP, KS=lambda made: made.spot("Black", (0.0, 0.0, 0.0, 1.0)))
+    assert [finding.id for finding in found(made, tmp_path)] == said
+
+
+def trapped(width_mm: float) -> str:
+    """Magenta that lies on cyan with its rim alone, the cyan having a hole for the rest."""
+    inner = 30 - 2 * width_mm
+    return f"0 0 0 0 k {rectangle(20 + width_mm, 25 + width_mm, inner, inner)} f /On gs 0 1 0 0 k {rectangle(20, 25, 30, 30)} f"
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (trapped(0.17), 0),
+        (trapped(0.4), 0),
+        (trapped(0.8), 1),
+        # A rim of one colour all round its own fill; and the same line without the fill.
+        (f"0 1 0 0 k {PATCH} f /On gs 0 1 0 0 K 0.7 w {PATCH} S", 0),
+        (f"0 0 1 0 k {PATCH} f /On gs 0 1 0 0 K 0.7 w {PATCH} S", 1),
+        (f"/On gs 0 1 0 0 K 0.7 w {rectangle(20, 25, 50, 30)} S", 1),
+        # The thing's own ink beside it in another colour is no rim of it.
+        (f"0.7 0.3 0 0 k {GROUND[GROUND.index('k') + 1 :]} /On gs 0 1 0 0 K 0.7 w {rectangle(20, 25, 50, 30)} S", 1),
+    ],
+)
+def test_a_trap_is_no_change_of_colour(content: str, said: int, tmp_path: Any) -> None:
+    assert [finding.id for finding in found(page(content), tmp_path)] == ["overprint.changes"] * said
+
+
 def test_white_is_not_told_twice(tmp_path: Any) -> None:
     made = page(f"/On gs 0 0 0 0 k {PATCH} f 0 0 1 0 k {rectangle(55, 30, 10, 20)} f")
     assert [finding.id for finding in found(made, tmp_path)] == ["overprint.vanishes", "overprint.changes"]
