@@ -7,13 +7,17 @@ rectangles that touch each other in nearly the same colour is one area. Trim spa
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import replace
+from itertools import product
 
 from preflight.inventory.model import Colour
 from preflight.inventory.paint_marks import Mark
 from preflight.units import Box
 
 NEAR_MM = 0.02
+#: A curve that is stroked is cut into coarser chords than one that is filled: their boxes differ by this at most.
+RIM_NEAR_MM = 0.025
 #: Steps of a blend differ by no more than this in any part (0 to 1).
 STEP_CHANGE = 0.12
 SAME_COLOUR = 0.02
@@ -30,18 +34,17 @@ def settle_lines(marks: list[Mark]) -> None:
 
 
 def _settle_rims(marks: list[Mark]) -> None:
-    fills: dict[tuple[int, int, int, int], list[Mark]] = defaultdict(list)
+    fills: dict[tuple[int, int], list[tuple[Mark, Box]]] = defaultdict(list)
     for mark in marks:
-        if mark.kind == "fill" and mark.path_box is not None and mark.visible is not None:
-            fills[_place(mark.path_box)].append(mark)
-        elif mark.kind == "text" and mark.visible is not None:
-            fills[_place(mark.box)].append(mark)
+        box = mark.path_box if mark.kind == "fill" else mark.box if mark.kind == "text" else None
+        if box is not None and mark.visible is not None:
+            fills[_corner(box)].append((mark, box))
     if not fills:
         return
     for mark in marks:
         if mark.stroke is None or (mark.path_box is None and mark.kind != "text-stroke"):
             continue
-        for fill in fills.get(_place(mark.path_box or mark.box), ()):
+        for fill in _alike(fills, mark.path_box or mark.box):
             if (
                 (fill.kind == "text") == (mark.kind == "text-stroke")
                 and differ(fill.colour, mark.colour) <= SAME_COLOUR
@@ -54,9 +57,23 @@ def _settle_rims(marks: list[Mark]) -> None:
                 break
 
 
-def _place(box: Box) -> tuple[int, int, int, int]:
-    """The same for boxes that agree to 0.02 mm, near enough: one path painted twice is equal to the last digit."""
-    return round(box.x0 / NEAR_MM), round(box.y0 / NEAR_MM), round(box.x1 / NEAR_MM), round(box.y1 / NEAR_MM)
+def _alike(fills: dict[tuple[int, int], list[tuple[Mark, Box]]], box: Box) -> Iterator[Mark]:
+    """The fills whose boxes are this one, near enough."""
+    column, row = _corner(box)
+    for place in product((column - 1, column, column + 1), (row - 1, row, row + 1)):
+        for fill, other in fills.get(place, ()):
+            if (
+                abs(other.x0 - box.x0) <= RIM_NEAR_MM
+                and abs(other.y0 - box.y0) <= RIM_NEAR_MM
+                and abs(other.x1 - box.x1) <= RIM_NEAR_MM
+                and abs(other.y1 - box.y1) <= RIM_NEAR_MM
+            ):
+                yield fill
+
+
+def _corner(box: Box) -> tuple[int, int]:
+    """Where a box begins, on a grid as coarse as boxes may differ."""
+    return round(box.x0 / RIM_NEAR_MM), round(box.y0 / RIM_NEAR_MM)
 
 
 def differ(one: Colour | None, other: Colour | None) -> float:

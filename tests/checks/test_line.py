@@ -215,6 +215,23 @@ def test_left_alone(name, tmp_path) -> None:
     assert ids_of(book, tmp_path) == []
 
 
+#: A bow whose highest point lies in the middle of a curve, in 10 sizes.
+BOWS = [f"60 60 m 60 {60 + 1.2 * size} {60 + size} {60 + 1.3 * size} {60 + size} 60 c h" for size in range(17, 170, 16)]
+
+
+@pytest.mark.parametrize("painting", ["{0} B", "{0} f {0} S", "{0} S {0} f"])
+def test_a_rim_around_a_curve(painting, tmp_path) -> None:
+    """Curves are cut into finer chords to be filled than to be stroked."""
+    alike, apart = Book(), Book()
+    for bow in BOWS:
+        alike.page("0 1 0 0 k 0 1 0 0 K 0.1 w " + painting.format(bow))
+        apart.page("0 1 0 0 k 0 0 0 1 K 0.1 w " + painting.format(bow))
+    assert ids_of(alike, tmp_path) == []
+    told = {found.page for found in found_in(apart, tmp_path, "line")}
+    # In another colour it is a line of its own, even half hidden under the fill.
+    assert told == set(range(1, len(BOWS) + 1))
+
+
 def test_a_rim_in_another_colour_is_a_line(tmp_path) -> None:
     book = page_of(f"0 0 0 0.1 k 0 0 0 1 K 0.1 w {rectangle(10, 10, 30, 20)} B")
     assert ids_of(book, tmp_path) == [("line.hairline", 0.1)]
