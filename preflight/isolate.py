@@ -223,7 +223,8 @@ class _Run:
         ours, theirs = context.Pipe()
         document = self.examined.document if self.opened else None
         cpu_s = int(max(1.0, self.seconds_left)) + 5
-        errand = Errand(self.source, self.name, self.job, self.pictures, memory_mb * MIB, cpu_s, document, self.plates)
+        job = self.job.to_check_by
+        errand = Errand(self.source, self.name, job, self.pictures, memory_mb * MIB, cpu_s, document, self.plates)
         process = context.Process(target=run_errand, args=(theirs, errand), daemon=True)
         try:
             process.start()

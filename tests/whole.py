@@ -26,10 +26,11 @@ def report_of(path: Path, job: Job | None = None) -> Report:
 
     job = job or job_for()
     started = time.monotonic()
-    with open_artwork(path, name=path.name, job=job) as artwork:
+    sent = job.to_check_by
+    with open_artwork(path, name=path.name, job=sent) as artwork:
         examined = Examined(path.name, artwork.facts)
         for number in range(1, (artwork.facts.pages or 0) + 1):
-            examined.results[number] = examine_page(artwork, number, artwork.facts, job)
+            examined.results[number] = examine_page(artwork, number, artwork.facts, sent)
     return conclude(examined, job, started)
 
 
