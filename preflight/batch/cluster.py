@@ -17,6 +17,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
+from preflight.batch.lanes import NOW_AND_THEN
 from preflight.batch.ledger import SCRATCH, Result, scratch_in
 from preflight.batch.one_file import Work, failed, file_report
 from preflight.errors import UsageFault
@@ -49,7 +50,7 @@ class Sent:
 
 def check_there(sent: Sent) -> tuple[Report, dict[str, bytes]] | None:
     """On the worker: checks the file and returns its report with the pictures by name; None where it is not there."""
-    warm_up(_WORKER_PROGRAM)
+    warm_up((*_WORKER_PROGRAM, *NOW_AND_THEN))
     with scratch() as folder:
         source = Path(sent.path)
         if not _is_the_same(source, sent.sha256):

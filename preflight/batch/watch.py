@@ -22,6 +22,7 @@ from watchdog.observers.polling import PollingObserver
 
 from preflight.batch.folder import Candidate, find_artwork
 from preflight.batch.intake import Jobs
+from preflight.batch.lanes import NOW_AND_THEN
 from preflight.batch.ledger import Ledger, Result, key_of, sha256_of
 from preflight.batch.moving import move_without_overwriting
 from preflight.batch.one_file import Work, check_one, failed
@@ -88,7 +89,7 @@ class Watch:
         rung = threading.Event()
         rung.set()
         with self.ledger.held():
-            warm_up()
+            warm_up(NOW_AND_THEN)
             observer = self._observer(rung)
             try:
                 with ThreadPoolExecutor(self.lanes, thread_name_prefix="lane") as pool:
