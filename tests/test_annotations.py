@@ -6,6 +6,7 @@ import pytest
 from artwork import Book, mm
 from opened import geometry_of, opened
 from pikepdf import Array, Dictionary, Name, String
+from whole import report_of
 
 from preflight.inventory.annotations import read_annotations
 
@@ -132,6 +133,16 @@ def test_rectangles_that_make_no_sense(rect, tmp_path):
     book = annotated()
     book.pdf.pages[0].obj.Annots[0].Rect = Array(rect)
     assert found_in(book, tmp_path) == ()
+
+
+@pytest.mark.parametrize("flags", [0, PRINT])
+@pytest.mark.parametrize("subtype", ["Movie", "Screen", "3D", "RichMedia", "Watermark", "TrapNet", "Widget"])
+def test_one_that_has_nothing_to_show_is_no_damage(subtype, flags, tmp_path):
+    """Films, sounds and empty fields need no appearance, and the engine knows none to make up."""
+    book = annotated(subtype, flags, content=None)
+    assert found_in(book, tmp_path) == ()
+    report = report_of(book.save(tmp_path / "art.pdf"))
+    assert [finding.id for finding in report.findings if finding.id.startswith("file.")] == []
 
 
 def test_a_page_without_annotations(tmp_path):

@@ -58,7 +58,7 @@ _WORDINGS: tuple[tuple[str, _Meaning, str], ...] = (
     # Says nothing about the print.
     (r"ignoring embedded ICC profile in|^lcms:|cmsOpenProfile|FT_Set_|hinting|structure tree|outline|JBIG2 file header ignored", "nothing", ""),
     (r"Ignoring (Page|XObject) blending colorspace", "nothing", ""),
-    (r"cannot encache|unsupported annotation|bogus font|Bad parent link|closepath with no current point", "nothing", ""),
+    (r"cannot encache|unsupported annotation|cannot create appearance stream|bogus font|Bad parent link|closepath with no current point", "nothing", ""),
     # Mended.
     (r"ignoring broken ICC|ICC colorspace N=|ICC profile has unexpected", "other", "a colour profile is damaged or does not fit, and was left out"),
     (r"Ignoring invalid (Page|XObject) blending colorspace", "other", "a blending colour space is not usable and was left out"),
