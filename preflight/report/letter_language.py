@@ -92,7 +92,7 @@ class Language:
     def _side(self, value_mm: float, digits: int | None = None) -> str:
         if self.units == "inch":
             return self.number(value_mm / MM_PER_INCH, 2 if digits is None else digits + 1)
-        return self.number(value_mm, 1 if digits is None else digits)
+        return self.number(value_mm, _digits_of(value_mm) if digits is None else digits)
 
     def _unit(self) -> str:
         return "in" if self.units == "inch" else "mm"
@@ -171,6 +171,11 @@ class Language:
             parts = [*parts[: MOST_PAGES - 1], self.count("{number} more", "{number} more", rest)]
         amount = sum(len(run) for run in runs)
         return self.count("page {pages}", "pages {pages}", amount, pages=self.listed(parts))
+
+
+def _digits_of(value_mm: float) -> int:
+    """Decimals of a length: nobody measures tenths of a tenth on a page, but the bars of a code are thinner than that."""
+    return 1 if abs(value_mm) >= 1.0 else 2
 
 
 def _filled(text: str, english: str, values: dict[str, Any]) -> str:

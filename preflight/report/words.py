@@ -95,11 +95,11 @@ def length(value_mm: float) -> str:
     return f"{number(value_mm, 1 if abs(value_mm) < 10 else 0)} mm"
 
 
-def with_unit(value: float | None, unit: str | None) -> str:
+def with_unit(value: float | None, unit: str | None, digits: int = 2) -> str:
     """A figure and its unit: ``71.9 ppi``, ``341 %``."""
     if value is None:
         return "unknown"
-    figure = number(value, 0 if abs(value) >= 1000 else 2)
+    figure = number(value, max(0, digits - 2) if abs(value) >= 1000 else digits)
     if not unit:
         return figure
     sign = _UNITS.get(unit, plain(unit))
@@ -107,13 +107,19 @@ def with_unit(value: float | None, unit: str | None) -> str:
 
 
 def figures(finding: Finding) -> str:
-    """Measured against limit, ``71.9 ppi, limit 150 ppi``; empty where a finding has no figure."""
+    """Measured against limit, ``71.9 ppi, limit 150 ppi``, in as many digits as it takes to tell them apart.
+
+    Empty where a finding has no figure.
+    """
     if finding.measured is None:
         return ""
-    measured = with_unit(finding.measured, finding.unit)
     if finding.limit is None:
-        return measured
-    return f"{measured}, limit {with_unit(finding.limit, finding.unit)}"
+        return with_unit(finding.measured, finding.unit)
+    for digits in (2, 3):
+        measured, limit = (with_unit(side, finding.unit, digits) for side in (finding.measured, finding.limit))
+        if measured != limit:
+            break
+    return f"{measured}, limit {limit}"
 
 
 def size(sides_mm: Sequence[float] | None) -> str:

@@ -396,6 +396,13 @@ def test_figures_that_differ_are_told_apart() -> None:
     assert "It is 2.96 mm away; 3 mm keep it clear" in flat(said(about(near)))
 
 
+def test_the_bars_of_a_code_are_thinner_than_tenths_of_a_millimetre() -> None:
+    thin = finding("barcode.too-small", "ask", measured=0.25, limit=0.264, unit="mm", details={"text": "4006381333931"})
+
+    assert "Its thinnest bar is 0.25 mm wide; 0.26 mm are needed." in flat(said(about(thin)))
+    assert "0,25 mm" in flat(said(about(thin), "de"))
+
+
 def test_the_food_label_is_for_the_authority_to_judge() -> None:
     words = {"en": "authority", "de": "Lebensmittelbehörde", "fr": "autorité", "es": "autoridad"}
     label = finding("type.legal-minimum", "ask", measured=1.17, limit=1.2, unit="mm")

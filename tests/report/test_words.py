@@ -71,6 +71,10 @@ def test_a_place_names_its_page() -> None:
         (4.1, None, "percent", "4.1 %"),
         (None, 3.0, "mm", ""),
         (-0.001, 2.0, None, "0, limit 2"),
+        (0.258, 0.264, "mm", "0.258 mm, limit 0.264 mm"),
+        (0.25, 0.264, "mm", "0.25 mm, limit 0.26 mm"),
+        (1200.4, 1200.0, "mm2", "1200.4 mm², limit 1200 mm²"),
+        (2.0, 2.0, "mm", "2 mm, limit 2 mm"),
     ],
 )
 def test_measured_against_limit(measured: float | None, limit: float | None, unit: str | None, said: str) -> None:
