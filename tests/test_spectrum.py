@@ -7,7 +7,8 @@ import pytest
 from pictured import enlarged, packed, texture, tiles_of
 from PIL import Image, ImageFilter
 
-from preflight.inventory.spectrum import true_resolution
+from preflight.inventory.halftone import halftone
+from preflight.inventory.spectrum import LENGTH, agreement, true_resolution
 
 KERNELS = {
     "repeated": Image.Resampling.NEAREST,
@@ -124,3 +125,41 @@ def test_flat_and_two_toned_tiles() -> None:
     half = np.zeros((512, 512), np.float32)
     half[:, 256:] = 255
     assert true_resolution([half, half.T.copy()]) is None
+
+
+def test_agreement_is_that_of_all_pairs_about_the_middle():
+    """Written out for single sums: frequencies of every second row, each evened out over the rows, times their mirrors."""
+    tile = texture(512, 512).astype(np.float64)
+    rows = tile[::2]
+    window = np.hanning(LENGTH + 2)[1:-1]
+    lines = np.fft.rfft((rows - rows.mean(axis=1, keepdims=True)) * window, axis=1)
+    lines = lines / np.sqrt((np.abs(lines) ** 2).mean(axis=0) + (window**2).sum())
+    found = agreement(tile.astype(np.float32))
+    first = round(LENGTH / 11.0)
+    for total in (47, 48, 100, 171, 256, 257, 300, 348):
+        low, high = max(int(total * 0.42), total - 255), total // 2
+        pairs = [(lines[:, at], lines[:, total - at]) for at in range(low, high)]
+        strength = sum(float((np.abs(one) * np.abs(other)).sum()) for one, other in pairs)
+        assert found.numerator[total - first] == pytest.approx(
+            abs(sum((one * other).sum() for one, other in pairs)), abs=1e-4 * strength
+        )
+        assert found.denominator[total - first] == pytest.approx(strength, rel=1e-4)
+        assert found.pairs[total - first] == len(pairs) * len(rows)
+
+
+def test_of_an_ordinary_picture_two_tiles_are_looked_at():
+    asked = set()
+
+    class Tiles(list):
+        def __getitem__(self, index):
+            asked.add(index)
+            return super().__getitem__(index)
+
+        def __iter__(self):
+            return (self[index] for index in range(len(self)))
+
+    tiles = Tiles(tiles_of(texture(1536, 1024)))
+    assert len(tiles) == 6
+    assert halftone(tiles) == []
+    assert true_resolution(tiles) is None
+    assert asked == {0, 1}

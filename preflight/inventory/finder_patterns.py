@@ -10,12 +10,12 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 Dark = npt.NDArray[np.bool_]
+Places = npt.NDArray[np.intp]
 
 #: The pattern, module by module.
 _PATTERN = np.array([[max(abs(x), abs(y)) != 2 for x in range(-3, 4)] for y in range(-3, 4)])
@@ -39,10 +39,8 @@ class Corner:
 def find_corners(dark: Dark, step: int = 1) -> list[Corner]:
     """All corner patterns, each once; every ``step``-th row is looked at."""
     found: list[Corner] = []
-    for row, left, right in _candidates(dark[::step]):
-        corner = _settled(dark, row * step, left, right)
-        if corner is None:
-            continue
+    rows, left, right = _candidates(dark[::step])
+    for corner in _settled(dark, rows * step, left, right):
         if any(math.hypot(corner.x - other.x, corner.y - other.y) < 4.0 * other.module for other in found):
             continue
         found.append(corner)
@@ -51,20 +49,21 @@ def find_corners(dark: Dark, step: int = 1) -> list[Corner]:
     return found
 
 
-def _candidates(dark: Dark) -> list[tuple[int, int, int]]:
+def _candidates(dark: Dark) -> tuple[Places, Places, Places]:
     """Places in rows with runs of 1 : 1 : 3 : 1 : 1: row, first column, end column."""
+    nowhere = np.zeros(0, dtype=np.intp)
     rows, columns = dark.shape
     fenced = np.zeros((rows, columns + 2), dtype=np.bool_)
     fenced[:, 1:-1] = dark
     flat = fenced.ravel()
     edges = np.flatnonzero(flat[1:] != flat[:-1]) + 1
     if edges.size < 6:
-        return []
+        return nowhere, nowhere, nowhere
     runs = np.diff(edges)
     # Every row starts and ends light, so runs of even number are dark.
     count = (runs.size - 3) // 2
     if count <= 0:
-        return []
+        return nowhere, nowhere, nowhere
     parts = [runs[place : place + 2 * count : 2].astype(np.float32) for place in range(5)]
     size = min(part.size for part in parts)
     one, two, three, four, five = (part[:size] for part in parts)
@@ -83,37 +82,37 @@ def _candidates(dark: Dark) -> list[tuple[int, int, int]]:
     width = columns + 2
     right &= first // width == (last - 1) // width
     picked = np.flatnonzero(right)[:_MOST_LOOKED_AT]
-    return [(int(first[at] // width), int(first[at] % width) - 1, int(last[at] % width) - 1) for at in picked]
+    return first[picked] // width, first[picked] % width - 1, last[picked] % width - 1
 
 
-def _settled(dark: Dark, row: int, left: int, right: int) -> Corner | None:
-    """The corner pattern whose middle a row crosses, if its 7 x 7 modules are all there."""
+def _settled(dark: Dark, row: Places, left: Places, right: Places) -> list[Corner]:
+    """The corner patterns whose middle a row crosses, if all of their 7 x 7 modules are there."""
     module = (right - left) / 7.0
     x = (left + right) / 2.0
-    column = min(dark.shape[1] - 1, int(x))
-    if not dark[row, column]:
-        return None
-    up = _reach(dark[:, column], row, -1, 2.6 * module + 1)
-    down = _reach(dark[:, column], row, 1, 2.6 * module + 1)
-    if abs(up + down - 1 - 3.0 * module) > max(module, 1.51):
-        return None
+    column = np.minimum(dark.shape[1] - 1, x.astype(np.intp))
+    up, down = (_reach(dark, row, column, way, 2.6 * module + 1) for way in (-1, 1))
+    fits = (up > 0) & (np.abs(up + down - 1 - 3.0 * module) <= np.maximum(module, 1.51))
     y = row + (down - up + 1) / 2.0
-    steps = np.arange(-3, 4) * module
-    ys, xs = (np.floor(middle + steps).astype(int) for middle in (y, x))
-    if ys[0] < 0 or xs[0] < 0 or ys[-1] >= dark.shape[0] or xs[-1] >= dark.shape[1]:
-        return None
-    agreeing = int((dark[np.ix_(ys, xs)] == _PATTERN).sum())
-    return (
-        Corner(x, y, module) if agreeing >= (_LEAST_RIGHT_SMALL if module < _SMALL_MODULE else _LEAST_RIGHT) else None
-    )
+    x, y, module = x[fits], y[fits], module[fits]
+    steps = np.arange(-3, 4) * module[:, None]
+    ys, xs = (np.floor(middle[:, None] + steps).astype(np.intp) for middle in (y, x))
+    inside = (ys[:, 0] >= 0) & (xs[:, 0] >= 0) & (ys[:, -1] < dark.shape[0]) & (xs[:, -1] < dark.shape[1])
+    x, y, module, ys, xs = (each[inside] for each in (x, y, module, ys, xs))
+    agreeing = (dark[ys[:, :, None], xs[:, None, :]] == _PATTERN).sum(axis=(1, 2))
+    right_ones = agreeing >= np.where(module < _SMALL_MODULE, _LEAST_RIGHT_SMALL, _LEAST_RIGHT)
+    return [Corner(*place) for place in np.stack((x, y, module), axis=1)[right_ones].tolist()]
 
 
-def _reach(line: npt.NDArray[Any], start: int, step: int, most: float) -> int:
-    """How many dark pixels follow one another from a place, itself counted."""
-    count, at = 0, start
-    while 0 <= at < line.size and line[at] and count <= most:
-        count += 1
-        at += step
+def _reach(dark: Dark, row: Places, column: Places, way: int, most: npt.NDArray[np.float64]) -> Places:
+    """How many dark pixels follow one another up (-1) or down (1) from each place, itself counted."""
+    count = np.zeros_like(row)
+    going = np.arange(row.size)
+    while going.size:
+        at = row[going] + way * count[going]
+        inside = (at >= 0) & (at < dark.shape[0])
+        going, at = going[inside], at[inside]
+        going = going[dark[at, column[going]] & (count[going] <= most[going])]
+        count[going] += 1
     return count
 
 

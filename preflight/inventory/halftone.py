@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,15 +73,15 @@ class Screen:
 def halftone(tiles: Sequence[Plane]) -> list[Screen]:
     """Halftones in the tiles, strongest first; empty where there is none.
 
-    A tile is rows x columns (gray, or one ink) or rows x columns x planes, 0 to 255, as stored, the same size for all.
+    A tile is rows x columns (gray, or one ink) or rows x columns x planes, 0 to 255, as stored, the same size for all. Those that
+    are not needed are not asked for.
     """
-    tiles = [tile for tile in tiles if min(tile.shape[:2]) >= LEAST_PX]
-    if not tiles:
+    if not tiles or min(tiles[0].shape[:2]) < LEAST_PX:
         return []
     count = tiles[0].shape[2] if tiles[0].ndim == 3 else 1
     found: list[Screen] = []
     for index in range(count):
-        for screen in _in_plane([tile[..., index] if tile.ndim == 3 else tile for tile in tiles]):
+        for screen in _in_plane(tiles, index):
             _add(found, screen)
     return _as_print(found)
 
@@ -113,12 +114,14 @@ def _as_print(found: list[Screen]) -> list[Screen]:
     return alike
 
 
-def _in_plane(tiles: list[Plane]) -> list[Screen]:
+def _in_plane(tiles: Sequence[Plane], index: int) -> list[Screen]:
+    planes = (tile[..., index] if tile.ndim == 3 else tile for tile in tiles)
+    some = list(islice(planes, _FIRST_TILES))
     if len(tiles) > _FIRST_TILES:
-        first = spectrum_of(tiles[:_FIRST_TILES])
+        first = spectrum_of(some)
         if not any(_lattice(first, x, y, strength) for strength, x, y in peaks_of(first)):
             return []
-    spectrum = spectrum_of(tiles)
+    spectrum = spectrum_of([*some, *planes])
     peaks = peaks_of(spectrum)
     screens: list[Screen] = []
     for strength, x, y in peaks:

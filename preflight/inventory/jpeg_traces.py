@@ -36,6 +36,8 @@ _COSINES = np.array(
     [[np.sqrt((1 if u == 0 else 2) / 8) * np.cos((2 * i + 1) * u * np.pi / 16) for i in range(8)] for u in range(8)],
     dtype=np.float32,
 )
+#: Steps that values may keep to.
+_STEPS = np.arange(3.0, 130.0)
 _LEAST_BLOCKS, _MOST_BLOCKS = 60, 600
 _LEAST_VALUES = 12
 _LEAST_STEPS = 3
@@ -147,7 +149,8 @@ def quality_in(tiles: Sequence[Tile], blocks: Blocks) -> float | None:
         return None
     every = np.concatenate(cut)
     # Blocks that reach white or black were cut off there.
-    inside = every[(every.min(axis=(1, 2)) > 3.0) & (every.max(axis=(1, 2)) < 252.0)]
+    by_place = np.ascontiguousarray(every.reshape(len(every), -1).T)
+    inside = every[(by_place.min(axis=0) > 3.0) & (by_place.max(axis=0) < 252.0)]
     if len(inside) < _LEAST_BLOCKS:
         return None
     few = inside[:: max(1, len(inside) // _MOST_BLOCKS)]
@@ -174,12 +177,16 @@ def _cut(tile: Tile, blocks: Blocks) -> NDArray[np.float32]:
 
 def _step_of(values: NDArray[np.float32]) -> float | None:
     """The largest step that the values are multiples of, within rounding."""
-    steps = np.arange(3.0, 130.0)
-    large = np.abs(values)[None, :] > 0.5 * steps[:, None]
-    count = large.sum(axis=1)
-    turns = np.cos(2.0 * np.pi * values[None, :] / steps[:, None])
-    agree = np.where(large, turns, 0.0).sum(axis=1) / np.maximum(count, 1)
-    fits = (count >= _LEAST_VALUES) & (agree > _AGREES)
+    sizes = np.sort(np.abs(values))[::-1]
+    # Only values larger than half a step tell anything of it: of the ordered ones the first few.
+    count = np.searchsorted(-sizes, -0.5 * _STEPS)
+    steps, count = _STEPS[count >= _LEAST_VALUES], count[count >= _LEAST_VALUES]
+    if not len(steps):
+        return None
+    starts = np.cumsum(count) - count
+    turned = sizes[np.arange(int(count.sum())) - np.repeat(starts, count)]
+    agree = np.add.reduceat(np.cos(2.0 * np.pi * turned / np.repeat(steps, count)), starts) / count
+    fits = agree > _AGREES
     if not fits.any():
         return None
     # Beside the largest lie others that nearly fit.

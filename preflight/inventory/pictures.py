@@ -13,9 +13,12 @@ from __future__ import annotations
 
 import hashlib
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, overload
 
+import numpy as np
+from numpy.typing import NDArray
 from pymupdf import mupdf as m
 
 from preflight.inventory.halftone import Screen, halftone
@@ -195,6 +198,29 @@ def _is_cut(image: Any, pixels: PicturePixels) -> bool:
     return ends_early(m.ll_fz_buffer_storage_memoryview(packed.buffer, False))
 
 
+class _OnDemand(Sequence[NDArray[np.float32]]):
+    """Tiles that are read from the picture when they are asked for: most pictures are told by the first two."""
+
+    def __init__(self, read: Callable[[slice, slice], NDArray[np.float32]], places: list[tuple[slice, slice]]) -> None:
+        self._read = read
+        self._places = places
+        self._kept: dict[int, NDArray[np.float32]] = {}
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+    @overload
+    def __getitem__(self, index: int) -> NDArray[np.float32]: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[NDArray[np.float32]]: ...
+    def __getitem__(self, index: int | slice) -> NDArray[np.float32] | list[NDArray[np.float32]]:
+        if isinstance(index, slice):
+            return [self[place] for place in range(*index.indices(len(self)))]
+        if index not in self._kept:
+            self._kept[index] = self._read(*self._places[index])
+        return self._kept[index]
+
+
 def _look(image: Any, boxes: tuple[PixelBox, ...]) -> Look:
     one_bit = image.bpc == 1 and image.n <= 1
     with unpacked(image, boxes) as pixels:
@@ -206,13 +232,13 @@ def _look(image: Any, boxes: tuple[PixelBox, ...]) -> Look:
         places = busiest_tiles(pixels)
         if not places:
             return Look(jpeg_quality=quality)
-        tiles = [pixels.gray(*place) for place in places]
+        tiles = _OnDemand(pixels.gray, places)
         screens = halftone(tiles)
         # Dots agree with their own echoes; what was printed before is no matter of pixels any more.
         dots = any(screen.confidence >= _DOTS_FROM for screen in screens)
         share = None if one_bit or dots else true_resolution(tiles)
         if screens and pixels.family in ("rgb", "cmyk", "inks") and pixels.data.shape[2] > 1:
-            screens = halftone([pixels.planes(*place) for place in places]) or screens
+            screens = halftone(_OnDemand(pixels.planes, places)) or screens
         part, sure = share or (None, None)
         # A stencil has no paper of its own.
         scan = ScanLook() if image.imagemask else scan_look(pixels, one_bit=one_bit, dots=dots)
