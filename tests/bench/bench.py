@@ -166,22 +166,28 @@ def _memory(folder: Path, *, runs: int, pages: int, ppi: float) -> Iterator[Line
 
 
 def _large(folder: Path, *, runs: int, pages: int, ppi: float) -> Iterator[Line | Ratio]:
-    """Large pictures given as artwork, by the clock on one core, beside nothing but unpacking the same file; and what they take."""
+    """Large pictures given as artwork, beside nothing but unpacking the same file, on one core; and what memory they take.
+
+    By the clock, as is aimed at, and in processor time, which other work on the machine disturbs less.
+    """
     from large_pictures import SIZE_PX, make_large_pictures
 
     size_px = SIZE_PX if pages >= 16 else (100 * pages, 140 * pages)
     for name, file in make_large_pictures(folder / f"large-{size_px[0]}", size_px, ppi).items():
         check = [*PREFLIGHT, "check", str(file), "--quiet"]
-        bare, one = Line(f"{name}: unpacked with Pillow"), Line(f"{name}: check, one core")
-        memory = Line(f"{name}: peak memory", unit="MB")
+        unpack = [sys.executable, str(HERE / "bare_picture.py"), str(file)]
+        bare, one = Line(f"{name}: unpacked with Pillow, processor time"), Line(f"{name}: check, processor time")
+        clock, memory = Line(f"{name}: check, one core"), Line(f"{name}: peak memory", unit="MB")
         for run in range(runs):
-            bare.measured.append(_seconds([sys.executable, str(HERE / "bare_picture.py"), str(file)], cores=1))
-            one.measured.append(_seconds(check, cores=1))
+            bare.measured.append(_processor_seconds(unpack))
+            used = _used(check, cores=1)
+            one.measured.append(used.cpu_s)
+            clock.measured.append(used.clock_s)
             if run % 2 == 0:
                 memory.measured.append(peak_memory_mb(check))
-        yield from (bare, one, memory)
+        yield from (bare, one, clock, memory)
         yield Ratio(f"{name}: check / unpacked with Pillow", one.median / bare.median, "for comparison")
-        yield Ratio(f"{name}: check, seconds", one.median, "under 3")
+        yield Ratio(f"{name}: check, seconds", clock.median, "under 3")
         yield Ratio(f"{name}: peak memory, MB", memory.median, "under 600")
 
 
