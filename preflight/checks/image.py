@@ -239,10 +239,9 @@ def check_file(inventory: Inventory, job: Job, limits: ImageLimits) -> Iterator[
     unknown = [page.number for page in inventory.pages if page.trim_mm is None]
     if unknown:
         yield _unknown_size(facts, unknown, job, limits)
-    for what, mild in _extras(facts, limits):
-        yield Found(
-            "extra-channels", 1, values={"what": what}, subject=what, mild=mild, groups=False, details={"what": what}
-        )
+    for case, what, mild in _extras(facts, limits):
+        details: dict[str, object] = {"what": what, "case": case}
+        yield Found("extra-channels", 1, values={"what": what}, subject=what, mild=mild, groups=False, details=details)
 
 
 def _unknown_size(facts: ImageFileFacts, pages: list[int], job: Job, limits: ImageLimits) -> Found:
@@ -278,25 +277,25 @@ def _size(sides: list[float]) -> str:
     return " x ".join(f"{side:.0f}" for side in sides)
 
 
-def _extras(facts: ImageFileFacts, limits: ImageLimits) -> Iterator[tuple[str, bool]]:
-    """What an image file carries that print cannot use, and whether it is merely worth knowing."""
+def _extras(facts: ImageFileFacts, limits: ImageLimits) -> Iterator[tuple[str, str, bool]]:
+    """What an image file carries that print cannot use: which case it is, in words, and whether it is merely worth knowing."""
     if facts.alpha:
-        yield "a transparency channel", False
+        yield "alpha", "a transparency channel", False
     if facts.layers:
-        yield f"{facts.layers} {'layer' if facts.layers == 1 else 'layers'}", False
+        yield "layers", f"{facts.layers} {'layer' if facts.layers == 1 else 'layers'}", False
     if facts.extra_channels:
-        yield "further channels: " + ", ".join(facts.extra_channels), False
+        yield "channels", "further channels: " + ", ".join(facts.extra_channels), False
     if facts.bits is not None and facts.bits > 8:
-        yield f"{facts.bits} bits a channel", False
+        yield "bits", f"{facts.bits} bits a channel", False
     if facts.profile_fits is False:
         name = facts.profile_description or "without a name"
-        yield f"a colour profile that does not fit its {facts.mode} pixels ({name})", False
+        yield "profile", f"a colour profile that does not fit its {facts.mode} pixels ({name})", False
     if facts.looks_inverted:
-        yield f"CMYK that looks inverted: most of it is over {limits.inverted_above_percent:.0f} %", False
+        yield "inverted", f"CMYK that looks inverted: most of it is over {limits.inverted_above_percent:.0f} %", False
     if facts.palette:
-        yield "a palette instead of colours of its own", True
+        yield "palette", "a palette instead of colours of its own", True
     if facts.frames > 1:
-        yield f"{facts.frames} frames", True
+        yield "frames", f"{facts.frames} frames", True
 
 
 def _all_kinds() -> dict[str, Any]:

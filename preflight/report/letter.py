@@ -289,7 +289,7 @@ class _Writer:
                 together.setdefault((finding.id, finding.waived.by, finding.waived.on), []).append(finding)
         for findings in list(together.values())[:MOST_AGREED]:
             first, waived = findings[0], findings[0].waived
-            wording = wording_of(first.id, mild=bool(first.details.get("mild")))
+            wording = wording_of(first.id, mild=bool(first.details.get("mild")), case=first.details.get("case"))
             if waived is None:
                 continue
             yield self.say(

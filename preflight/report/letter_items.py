@@ -87,7 +87,7 @@ def points_of(findings: Iterable[Finding]) -> list[Item]:
     together: dict[object, list[Finding]] = {}
     wordings: dict[object, Wording | None] = {}
     for finding in live:
-        wording = wording_of(finding.id, mild=bool(finding.details.get("mild")))
+        wording = wording_of(finding.id, mild=bool(finding.details.get("mild")), case=finding.details.get("case"))
         if _is_told(finding, live) or (wording and finding.severity is Severity.NOTE and not wording.told_as_note):
             continue
         # Two kinds with the same words are one point.

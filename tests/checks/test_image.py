@@ -323,13 +323,15 @@ def test_what_print_cannot_use(tmp_path: Path) -> None:
     (finding,) = said(tmp_path / "alpha.png")
     assert ids([finding]) == ["image.extra-channels ask"]
     assert "transparency" in finding.message
+    assert finding.details["case"] == "alpha"
     gray.convert("RGB").quantize(64).save(tmp_path / "palette.png", dpi=(300, 300))
     assert ids(said(tmp_path / "palette.png")) == ["image.extra-channels note"]
     gray.save(tmp_path / "frames.tif", dpi=(300, 300), save_all=True, append_images=[gray])
     assert ids(said(tmp_path / "frames.tif")) == ["image.extra-channels note"]
     deep = Image.fromarray(texture(400, 300).astype(np.uint16) * 257)
     deep.save(tmp_path / "deep.tif", dpi=(300, 300))
-    assert ids(said(tmp_path / "deep.tif")) == ["image.extra-channels ask"]
+    (finding,) = said(tmp_path / "deep.tif")
+    assert (*ids([finding]), finding.details["case"]) == ("image.extra-channels ask", "bits")
     gray.convert("CMYK").save(tmp_path / "plain.jpg", dpi=(300, 300), quality=95)
     assert said(tmp_path / "plain.jpg") == []
 

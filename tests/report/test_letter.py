@@ -403,6 +403,34 @@ def test_the_bars_of_a_code_are_thinner_than_tenths_of_a_millimetre() -> None:
     assert "0,25 mm" in flat(said(about(thin), "de"))
 
 
+@pytest.mark.parametrize(
+    ("case", "mild", "words", "not_words"),
+    [
+        ("inverted", False, "as in a negative", "layers"),
+        ("bits", False, "8 bits for each colour channel", "layers"),
+        ("profile", False, "colour profile that your program suggests", "layers"),
+        ("layers", False, "one layer, without masks", "negative"),
+        ("frames", True, "Each of them prints as a page of its own", "short list"),
+        ("palette", True, "short list of colours", "several pictures"),
+        (None, False, "one layer, without masks", "negative"),
+    ],
+)
+def test_what_a_picture_file_holds_has_its_own_words(case: str | None, mild: bool, words: str, not_words: str) -> None:
+    details = {"what": "a thing", "case": case, "mild": mild}
+    extra = finding("image.extra-channels", "note" if mild else "ask", details=details)
+
+    text = flat(said(about(extra)))
+    assert words in text
+    assert not_words not in text
+
+
+def test_transparency_that_is_not_allowed_at_all_is_not_asked_for_again() -> None:
+    by_the_shop, by_the_claim = (finding("transparency.live", "ask", details={"mild": mild}) for mild in (False, True))
+
+    assert "PDF/X-4" not in said(about(by_the_shop))
+    assert "PDF/X-4" in said(about(by_the_claim))
+
+
 def test_the_food_label_is_for_the_authority_to_judge() -> None:
     words = {"en": "authority", "de": "Lebensmittelbehörde", "fr": "autorité", "es": "autoridad"}
     label = finding("type.legal-minimum", "ask", measured=1.17, limit=1.2, unit="mm")

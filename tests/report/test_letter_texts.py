@@ -15,12 +15,14 @@ from babel.messages.pofile import read_po
 from preflight.checking import all_checks
 from preflight.report import letter_language
 from preflight.report.letter_language import DOMAIN, LOCALES, Language, language_of, languages
-from preflight.report.letter_texts import DAMAGE, NEW_FILE, PLACEHOLDERS, SUBJECTS, TEXTS, TOLD_BY, wording_of
+from preflight.report.letter_texts import CASES, DAMAGE, NEW_FILE, PLACEHOLDERS, SUBJECTS, TEXTS, TOLD_BY, wording_of
 
 ROOM = Path(letter_language.__file__).parent
 KINDS = sorted(f"{name}.{kind}" for name, check in all_checks().items() for kind in check.kinds)
 TRANSLATED = ("de", "fr", "es")
 Text = str | tuple[str, ...]
+#: The words of every kind, of its milder case, and of those of its cases that have their own.
+WORDINGS = {**TEXTS, **{"/".join(case): wording for case, wording in CASES.items()}}
 
 
 def placeholders(text: str) -> set[str]:
@@ -53,12 +55,13 @@ def test_every_kind_of_every_check_has_words() -> None:
 def test_the_order_of_damage_names_each_kind_once() -> None:
     assert len(DAMAGE) == len(set(DAMAGE))
     assert {kind.removesuffix("-mild") for kind in TEXTS} == set(DAMAGE)
+    assert {kind for kind, _ in CASES} <= set(DAMAGE)
     assert {*TOLD_BY, *(cause for causes in TOLD_BY.values() for cause in causes)} <= set(DAMAGE)
 
 
-@pytest.mark.parametrize("kind", sorted(TEXTS))
+@pytest.mark.parametrize("kind", sorted(WORDINGS))
 def test_a_text_says_something_even_without_figures(kind: str) -> None:
-    wording = TEXTS[kind]
+    wording = WORDINGS[kind]
 
     assert placeholders(wording.what[0]) == set()
     assert placeholders(wording.do[0]) == set()
@@ -74,7 +77,7 @@ def test_the_catalogue_tool_finds_every_text() -> None:
     found = set(texts_in_code())
 
     assert len(found) > 400
-    assert {text for wording in TEXTS.values() for text in wording.texts()} <= found
+    assert {text for wording in WORDINGS.values() for text in wording.texts()} <= found
     assert {"Good to know", "left edge", ("page {pages}", "pages {pages}")} <= found
 
 
@@ -104,7 +107,7 @@ def test_no_text_is_missing(language: str) -> None:
 @pytest.mark.parametrize("language", TRANSLATED)
 def test_a_translation_is_a_whole_sentence_in_its_own_words(language: str) -> None:
     whole = catalogue(language)
-    for kind, wording in TEXTS.items():
+    for kind, wording in WORDINGS.items():
         for text in wording.texts():
             said = str(whole[text].string)
             assert said.endswith("."), (kind, said)

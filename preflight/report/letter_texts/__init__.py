@@ -1,7 +1,7 @@
 """What the letter says to a customer who has never seen a print shop, for each kind of finding, in order of damage.
 
 A kind that stands higher spoils more of the job. The milder case of a kind has words of its own under ``<id>-mild`` where the
-others would say too much.
+others would say too much; some cases of a kind have theirs by ``CASES``.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from preflight.report.letter_texts import arriving, bindery, plates, press
 from preflight.report.letter_texts.wording import NAME, NAMES, NEW_FILE, PLACEHOLDERS, Wording
 
 __all__ = [
+    "CASES",
     "DAMAGE",
     "NAME",
     "NAMES",
@@ -25,6 +26,8 @@ __all__ = [
 ]
 
 TEXTS: dict[str, Wording] = {**arriving.TEXTS, **plates.TEXTS, **press.TEXTS, **bindery.TEXTS}
+#: By kind and what a finding's ``details.case`` says.
+CASES: dict[tuple[str, str], Wording] = plates.CASES
 
 #: Worst first: nothing can be printed; all of it would be printed for nothing; parts are missing; it shows; it may show.
 DAMAGE = (
@@ -85,9 +88,10 @@ SUBJECTS = {
 }
 
 
-def wording_of(identifier: str, *, mild: bool = False) -> Wording | None:
-    """The words for a kind of finding, those of its milder case where it has some; None for a kind without any."""
-    return (TEXTS.get(f"{identifier}-mild") if mild else None) or TEXTS.get(identifier)
+def wording_of(identifier: str, *, mild: bool = False, case: object = None) -> Wording | None:
+    """The words for a kind of finding, those of its case or of its milder case where it has some; None for a kind without any."""
+    own = CASES.get((identifier, case)) if isinstance(case, str) else None
+    return own or (TEXTS.get(f"{identifier}-mild") if mild else None) or TEXTS.get(identifier)
 
 
 def damage_of(identifier: str) -> int:

@@ -106,6 +106,12 @@ TEXTS = {
         (NEW_FILE, WE_CHANGE, _("The mixing is meant: please print it as it is.")),
     ),
     "transparency.live": Wording(
+        (_("The page uses see-through effects, which this job does not allow."),),
+        _("Shadows and soft edges may come out with a visible box around them."),
+        (_("Please export the PDF again without see-through effects (most programs call the setting PDF/X-1a), or ask us how to do it."),),
+        (NEW_FILE, _SHOW_PROOF),
+    ),
+    "transparency.live-mild": Wording(
         (_("The page uses see-through effects that do not suit this kind of file."),),
         _("Shadows and soft edges may come out with a visible box around them."),
         (_("Please export the PDF again, in your program's newest setting for print (PDF/X-4)."),),
@@ -216,7 +222,7 @@ TEXTS = {
     ),
     "image.extra-channels-mild": Wording(
         (_("The picture file holds several pictures or a short list of colours."),),
-        _("We print what the first picture shows."),
+        _("We print what it holds as it is."),
         (_("Please tell us if that is not what you expect."),),
         SEND_OR_PRINT,
     ),
@@ -229,5 +235,39 @@ TEXTS = {
         (_("Some lines are very thin."), _("The thinnest here: {measured}.")),
         _("They may come out weak or broken."),
         (_("Please make them 0.25 pt or thicker."),),
+    ),
+}  # fmt: skip
+
+#: Words of their own for some cases of a kind, by what the finding's ``details.case`` says.
+CASES = {
+    ("image.extra-channels", "bits"): Wording(
+        (_("The picture is saved with more shades of each colour than print can use."),),
+        _("It is changed to fewer shades on the way; you will hardly see it."),
+        (_("Please save a copy with 8 bits for each colour channel."),),
+        (NEW_FILE, _SHOW_PROOF),
+    ),
+    ("image.extra-channels", "profile"): Wording(
+        (_("The colour profile saved with the picture belongs to another kind of colours."),),
+        _("Its colours may look different from what you see on your screen."),
+        (_("Please save the picture again with the colour profile that your program suggests for it."),),
+        (NEW_FILE, _SHOW_PROOF),
+    ),
+    ("image.extra-channels", "inverted"): Wording(
+        (_("The colours of the picture seem to be turned round, as in a negative."),),
+        _("The picture comes out nearly black."),
+        (_("Please open the picture, check its colours, and save it again, for example as a TIFF file."),),
+        (NEW_FILE, WE_CHANGE, _SHOW_PROOF),
+    ),
+    ("image.extra-channels", "palette"): Wording(
+        (_("The picture is made of a short list of colours."),),
+        _("Soft changes of colour may show as steps."),
+        (_("If you have the picture in full colours, please send that one."),),
+        SEND_OR_PRINT,
+    ),
+    ("image.extra-channels", "frames"): Wording(
+        (_("The picture file holds several pictures."),),
+        _("Each of them prints as a page of its own."),
+        (_("Please tell us if that is not what you expect."),),
+        SEND_OR_PRINT,
     ),
 }  # fmt: skip
