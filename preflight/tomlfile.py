@@ -77,12 +77,15 @@ def read_toml(path: Path, what: str) -> TomlFile:
 def nearest(word: str, known: Iterable[str], what: str) -> str:
     """``unknown key; the nearest known key is low_below_ppi``, or the known ones where none is near."""
     names = list(known)
-    found = difflib.get_close_matches(word[:100], names, n=1, cutoff=0.5)
+    # Small and capital letters are told apart in what is known, but they are what people mistake first.
+    folded = {name.casefold(): name for name in reversed(names)}
+    asked = word[:100].casefold()
+    found = difflib.get_close_matches(asked, folded, n=1, cutoff=0.5)
     if found:
-        return f"unknown {what}; the nearest known {what} is {found[0]}"
+        return f"unknown {what}; the nearest known {what} is {folded[found[0]]}"
     if not names:
         return f"unknown {what}; none is known here"
-    closest = difflib.get_close_matches(word[:100], names, n=1, cutoff=0.0)[0]
+    closest = folded[difflib.get_close_matches(asked, folded, n=1, cutoff=0.0)[0]]
     listed = f" of {', '.join(names)}" if len(names) <= 8 else ""
     return f"unknown {what}; the nearest known {what}{listed} is {closest}"
 
@@ -204,7 +207,7 @@ def _expected(hint: Any, bounds: Bounds) -> str:
 def _first_wrong(hint: Any, value: Any) -> str:
     """What was found; for a list of the right kind the item that does not fit, when it can be told apart."""
     if isinstance(value, str):
-        near = difflib.get_close_matches(value[:100], _choices(hint), n=1, cutoff=0.5)
+        near = difflib.get_close_matches(value[:100].casefold(), _choices(hint), n=1, cutoff=0.5)
         return shown(value) + (f"; the nearest is {near[0]}" if near else "")
     if not isinstance(value, list) or not value:
         return shown(value)

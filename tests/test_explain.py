@@ -56,7 +56,14 @@ def test_the_id_of_a_finding_may_be_asked_for():
 
 
 @pytest.mark.parametrize(
-    ("name", "near"), [("resolutoin", "resolution"), ("resolution.sfot", "soft"), ("", "check"), ("a\nb", "check")]
+    ("name", "near"),
+    [
+        ("resolutoin", "resolution"),
+        ("BLACK", "is black"),
+        ("resolution.sfot", "soft"),
+        ("", "check"),
+        ("a\nb", "check"),
+    ],
 )
 def test_an_unknown_check_names_the_nearest(name, near):
     with pytest.raises(UsageFault) as caught:
