@@ -210,8 +210,10 @@ class Ground:
         for plane, other in enumerate(inks):
             if other != ink and other in PROCESS_INKS:
                 alone = alone & (self._cells[plane, rows, columns] < self.from_percent * 2.55)
+        from preflight.inventory.ink_windows import has_square
+
         # A square that starts inside a cell holds one whole cell less each way.
-        return _has_square(alone, max(1, floor(side_mm / grid.cell_mm) - 1))
+        return has_square(alone, max(1, floor(side_mm / grid.cell_mm) - 1))
 
     def _strongest(self, thing: Painted, named: dict[str, float] | None) -> dict[str, float]:
         if thing.visible_mm is None or self.page.plates is None:
@@ -312,18 +314,6 @@ def _at(table: list[list[int]], row: float, column: float) -> float:
     upper, lower = table[y], table[y + 1]
     top = upper[x] + (upper[x + 1] - upper[x]) * along
     return top + (lower[x] + (lower[x + 1] - lower[x]) * along - top) * down
-
-
-def _has_square(mask: np.ndarray[Any, Any], side: int) -> bool:
-    """Whether a mask is whole over any square of so many cells."""
-    if min(mask.shape) < side:
-        return False
-    import numpy as np
-
-    sums = mask.cumsum(axis=0, dtype=np.int64).cumsum(axis=1)
-    sums = np.pad(sums, ((1, 0), (1, 0)))
-    held = sums[side:, side:] - sums[:-side, side:] - sums[side:, :-side] + sums[:-side, :-side]
-    return bool((held == side * side).any())
 
 
 def _widened(box: Box) -> Box:

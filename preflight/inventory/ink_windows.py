@@ -224,6 +224,13 @@ def grown(starts: Mask, side: int) -> Mask:
     return result
 
 
+def has_square(mask: Mask, side: int) -> bool:
+    """Whether a mask is whole over any square of so many pixels or cells."""
+    if min(mask.shape) < side:
+        return False
+    return bool((_runs(_runs(mask.astype(np.uint32), side, 0), side, 1) == side * side).any())
+
+
 # --- inside ---------------------------------------------------------------------------------------------------------
 
 

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from preflight.errors import ToolFault
 from preflight.inventory.cover import is_white
-from preflight.inventory.ink_windows import cell_sums, label_areas
+from preflight.inventory.ink_windows import cell_sums, has_square, label_areas
 from preflight.inventory.looks import delta_e
 from preflight.inventory.model import PROCESS_INKS, OverprintChange, Painted
 from preflight.inventory.render import Plane, PlatePixels
@@ -292,7 +292,7 @@ class BothViews:
         That is narrow, and as far as it goes the thing itself lies beside it, in the colour that the rim would have knocked out.
         """
         views, reach = self.views, round(_TRAP_MM * self.views.plates.pixels_per_mm)
-        if _has_square(area, 2 * reach + 1):
+        if has_square(area, 2 * reach + 1):
             return False
         ys, xs = np.nonzero(area)
         step = len(ys) // _MOST_LOOKED_AT + 1
@@ -375,16 +375,6 @@ class BothViews:
             meant_percent=_means(region.inks, self.views.off, window, mask),
             plates_percent=_means(region.inks, region.planes, window, mask),
         )
-
-
-def _has_square(mask: Mask, side: int) -> bool:
-    """Whether a mask is whole over any square of so many pixels."""
-    if min(mask.shape) < side:
-        return False
-    sums = np.zeros((mask.shape[0] + 1, mask.shape[1] + 1), dtype=np.int64)
-    sums[1:, 1:] = mask.cumsum(axis=0).cumsum(axis=1)
-    held = sums[side:, side:] - sums[:-side, side:] - sums[side:, :-side] + sums[:-side, :-side]
-    return bool((held == side * side).any())
 
 
 def _means(inks: tuple[str, ...], planes: tuple[Plane, ...], window: Window, mask: Mask) -> dict[str, float]:
