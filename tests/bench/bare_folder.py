@@ -1,8 +1,8 @@
 """The same files with nothing around them: opened, drawn, checked and judged in a bare loop, in this one process.
 
-    python tests/bench/bare_folder.py FOLDER [pictures] [reports]
+    python tests/bench/bare_folder.py FOLDER INTO [pictures] [reports]
 
-With ``pictures`` those of the report are drawn too, with ``reports`` JSON and HTML are written. Prints milliseconds of processor time and of
+With ``pictures`` those of the report are drawn too, with ``reports`` JSON and HTML are written, all into a folder that stays. Prints milliseconds of processor time and of
 the clock for a file. ``batch_bench.py`` holds a run over the folder against it.
 """
 
@@ -31,22 +31,21 @@ def check(path: Path, job, scratch: Path, *, pictures: bool, reports: bool) -> N
     examined = flow.Examined(path.name, told[0], {result.summary.number: result for result in results})
     report = flow.conclude(examined, job, time.monotonic())
     if reports:
-        write_reports(report, scratch / "reports", drawn, path)
+        write_reports(report, scratch / "reports", drawn, path, taken=True)
 
 
 def main() -> None:
-    folder, *wanted = sys.argv[1:]
+    folder, into, *wanted = sys.argv[1:]
     job = settle(None, None)
     paths = sorted(Path(folder).iterdir())
     assert preload.flow is flow  # the engines are loaded before the clock runs, as they are for a run's children
-    with tempfile.TemporaryDirectory(prefix="preflight-bench-") as scratch:
-        options = {"pictures": "pictures" in wanted, "reports": "reports" in wanted}
-        for path in paths[:4]:  # the first of a kind pays for what is made once
-            check(path, job, Path(scratch), **options)
-        cpu, clock = time.process_time(), time.monotonic()
-        for path in paths:
-            check(path, job, Path(scratch), **options)
-        cpu, clock = time.process_time() - cpu, time.monotonic() - clock
+    options = {"pictures": "pictures" in wanted, "reports": "reports" in wanted}
+    for path in paths[:4]:  # the first of a kind pays for what is made once
+        check(path, job, Path(into), **options)
+    cpu, clock = time.process_time(), time.monotonic()
+    for path in paths:
+        check(path, job, Path(into), **options)
+    cpu, clock = time.process_time() - cpu, time.monotonic() - clock
     print(json.dumps({"cpu_ms": cpu / len(paths) * 1000, "clock_ms": clock / len(paths) * 1000}))
 
 

@@ -12,6 +12,7 @@ import argparse
 import json
 import os
 import re
+import statistics
 import subprocess
 import sys
 import tempfile
@@ -89,34 +90,49 @@ def scaling(scratch: Path, files: int) -> None:
 
 
 def overhead(scratch: Path, files: int) -> None:
-    """What a file costs in a run of one lane, less what it costs in a bare loop in one process; starting up taken off."""
+    """What a file costs in a run of one lane, less what it costs in a bare loop in one process; starting up taken off.
+
+    Medians of runs and loops in turns. Nothing is removed in between: for minutes after, a file system may take twice as long to
+    make a new file as it looks for room among what was just removed.
+    """
     count = min(files, 60)
-    folder = mixed(scratch / "overhead", count)
-    empty = [Run(mixed(scratch / "none", 1), scratch / f"none-{turn}") for turn in range(2)]
-    runs = [Run(folder, scratch / f"overhead-{turn}", "--jobs", "1") for turn in range(2)]
-    loops = {name: bare(folder, *name.split()) for name in ("", "pictures", "pictures reports")}
-    run = {
-        "cpu_ms": (min(one.cpu_s for one in runs) - min(one.cpu_s for one in empty)) / (count - 1) * 1000,
-        "clock_ms": (min(one.seconds for one in runs) - min(one.seconds for one in empty)) / (count - 1) * 1000,
-    }
-    for what, figures in {
-        "a file in a bare loop: opened, drawn, checked, judged": loops[""],
-        "... with the report's pictures": loops["pictures"],
-        "... and JSON and HTML written": loops["pictures reports"],
-        "a file in a run of one lane": run,
+    folder, one = mixed(scratch / "overhead", count), mixed(scratch / "none", 1)
+    loops: dict[str, list[dict[str, float]]] = {"": [], "pictures": [], "pictures reports": []}
+    runs: list[dict[str, float]] = []
+    for turn in range(5):
+        empty, run = (Run(of, scratch / f"{of.name}-{turn}", "--jobs", "1") for of in (one, folder))
+        runs.append(
+            {
+                "cpu_ms": (run.cpu_s - empty.cpu_s) / (count - 1) * 1000,
+                "clock_ms": (run.seconds - empty.seconds) / (count - 1) * 1000,
+            }
+        )
+        for name, of in loops.items():
+            into = scratch / f"bare-{name.replace(' ', '-')}-{turn}"
+            of.append(bare(folder, into, *name.split()))
+    figures = {name: medians(of) for name, of in (loops | {"run": runs}).items()}
+    for what, name in {
+        "a file in a bare loop: opened, drawn, checked, judged": "",
+        "... with the report's pictures": "pictures",
+        "... and JSON and HTML written": "pictures reports",
+        "a file in a run of one lane": "run",
     }.items():
-        say(what, f"{figures['clock_ms']:.0f} ms, cpu {figures['cpu_ms']:.0f} ms")
-    for what, loop in (("isolation, hashing and reports", "pictures"), ("isolation and hashing", "pictures reports")):
-        beyond = {kind: run[kind] - loops[loop][kind] for kind in run}
-        aim = "under 40 ms" if loop == "pictures" else ""
-        say(f"beyond that: {what}", f"{beyond['clock_ms']:.0f} ms, cpu {beyond['cpu_ms']:.0f} ms", aim)
+        say(what, f"{figures[name]['clock_ms']:.0f} ms, cpu {figures[name]['cpu_ms']:.1f} ms")
+    for what, name in (("isolation, hashing and reports", "pictures"), ("isolation and hashing", "pictures reports")):
+        beyond = {kind: figures["run"][kind] - figures[name][kind] for kind in figures["run"]}
+        aim = "under 40 ms" if name == "pictures" else ""
+        say(f"beyond that: {what}", f"{beyond['clock_ms']:.0f} ms, cpu {beyond['cpu_ms']:.1f} ms", aim)
 
 
-def bare(folder: Path, *wanted: str) -> dict[str, float]:
-    """The best of two bare loops."""
-    command = [sys.executable, str(Path(__file__).with_name("bare_folder.py")), str(folder), *wanted]
-    loops = [json.loads(subprocess.run(command, capture_output=True, text=True, check=True).stdout) for _ in range(2)]
-    return min(loops, key=lambda loop: loop["cpu_ms"])
+def medians(of: list[dict[str, float]]) -> dict[str, float]:
+    return {kind: statistics.median(each[kind] for each in of) for kind in of[0]}
+
+
+def bare(folder: Path, into: Path, *wanted: str) -> dict[str, float]:
+    """One bare loop; what it writes stays in ``into``."""
+    into.mkdir()
+    command = [sys.executable, str(Path(__file__).with_name("bare_folder.py")), str(folder), str(into), *wanted]
+    return json.loads(subprocess.run(command, capture_output=True, text=True, check=True).stdout)
 
 
 def growth(scratch: Path, files: int) -> None:
