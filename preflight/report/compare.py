@@ -86,7 +86,8 @@ def compare(old: Report, new: Report) -> Comparison:
     """Holds a new version's report against the former one's."""
     pages = match_pages(old.pages, new.pages)
     way = {fate.old: fate.new for fate in pages if fate.old is not None and fate.new is not None}
-    pairs = _match_findings(old.findings, new.findings, way)
+    prints = tuple({page.number: page.fingerprint for page in report.pages} for report in (old, new))
+    pairs = _match_findings(old.findings, new.findings, way, prints)
     gone = [finding for index, finding in enumerate(old.findings) if index not in pairs]
     fixed, left_out, unanswered = [], [], []
     removed = {fate.old for fate in pages if fate.fate == "removed"}
@@ -127,7 +128,9 @@ def _version(report: Report) -> Version:
     return Version(file.name, file.sha256, report.made_at, report.verdict, file.pages, trims)
 
 
-def _match_findings(old: Sequence[Finding], new: Sequence[Finding], way: dict[int, int]) -> dict[int, int]:
+def _match_findings(
+    old: Sequence[Finding], new: Sequence[Finding], way: dict[int, int], prints: tuple[dict[int, str], ...]
+) -> dict[int, int]:
     """Which finding of the new version is which of the old one: indexes, the surest pairs first."""
     by_name: dict[tuple[Any, ...], list[int]] = {}
     for index, finding in enumerate(new):
@@ -135,7 +138,7 @@ def _match_findings(old: Sequence[Finding], new: Sequence[Finding], way: dict[in
     candidates = []
     for index, finding in enumerate(old):
         for other in by_name.get(_name(finding), ()):
-            doubt = _doubt(finding, new[other], way)
+            doubt = _doubt(finding, new[other], way, prints)
             if doubt is not None:
                 candidates.append((doubt, index, other))
     pairs: dict[int, int] = {}
@@ -160,7 +163,7 @@ def _name(finding: Finding) -> tuple[Any, ...]:
     return fault, bool(finding.details.get("mild")), subject, edge
 
 
-def _doubt(one: Finding, other: Finding, way: dict[int, int]) -> float | None:
+def _doubt(one: Finding, other: Finding, way: dict[int, int], prints: tuple[dict[int, str], ...]) -> float | None:
     """How unlike two findings of one name are; None: they are not the same."""
     same_page = _on_same_page(one, other, way)
     same_key = _base(one.key) == _base(other.key)
@@ -174,9 +177,17 @@ def _doubt(one: Finding, other: Finding, way: dict[int, int]) -> float | None:
             return doubt
         # Part of many places was mended: what is left lies within what there was, or the other way round.
         return doubt + 1.0 if _one_in_other(one, other) else None
-    # The page could not be followed: only the same key at the same place will do.
-    followed = one.page in way
+    # The page could not be followed, or was taken for its twin: only the same key at the same place will do.
+    followed = one.page in way and not _are_twins(one.page, other.page, prints)
     return doubt if same_key and not followed and apart is not None and apart <= NEAR_MM else None
+
+
+def _are_twins(one: int | None, other: int | None, prints: tuple[dict[int, str], ...]) -> bool:
+    """Whether a page of each version have the same print: which of several alike is which, nobody can tell by it."""
+    if one is None or other is None:
+        return False
+    before, now = (numbers.get(page, "") for numbers, page in zip(prints, (one, other), strict=True))
+    return before != "" and before == now
 
 
 def _on_same_page(one: Finding, other: Finding, way: dict[int, int]) -> bool:

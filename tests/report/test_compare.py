@@ -115,6 +115,22 @@ def test_a_page_that_was_changed_keeps_its_neighbours_when_one_is_put_in() -> No
     ]  # fmt: skip
 
 
+def test_a_fault_is_followed_to_the_twin_of_its_page() -> None:
+    """Of pages that look alike one kept its number by chance, since a page before them was taken out: the fault did not move."""
+    a, b, c, _ = PRINTS
+    old = version(low(3, key="k3"), pages=pages_of(a, b, c, c))
+
+    assert fates(compare(old, version(low(2, key="k3"), pages=pages_of(a, c, c)))) == {"still": 1}
+    # Somewhere else on the page, or another fault, it is another.
+    moved = low(2, box=(80, 100, 130, 140), key="k3")
+    assert fates(compare(old, version(moved, pages=pages_of(a, c, c)))) == {"fixed": 1, "added": 1}
+    assert fates(compare(old, version(low(2, key="k4"), pages=pages_of(a, c, c)))) == {"fixed": 1, "added": 1}
+    # Each of two twins with the fault keeps its own.
+    both = version(low(3, key="k3"), low(4, key="k3~2"), pages=pages_of(a, b, c, c))
+    now = version(low(2, key="k3"), low(3, key="k3~2"), pages=pages_of(a, c, c))
+    assert fates(compare(both, now)) == {"still": 2}
+
+
 def test_a_page_changed_in_a_corner_is_found_elsewhere() -> None:
     a, b, c, d = PRINTS
     corner = "f" * 24 + d[24:]
