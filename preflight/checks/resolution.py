@@ -9,8 +9,8 @@ Why it matters on press
 How it is measured
     Pixels over placed length along the picture's own two axes; the worse axis counts (72 x pixels / (length of the axis in
     points)). Tolerance 0.5 ppi. Left alone: placed under the small size on both sides (unless it touches others, as tiles of one
-    picture do), clipped away, covered, flat colour, masks of one tone, stencils of upright rectangles. Strips of one picture are one
-    finding.
+    picture do), clipped away, covered, flat colour, masks of one tone, stencils of upright rectangles; and the axis along which
+    nothing changes, as in strips that fade. Strips of one picture are one finding.
 What to ask the customer for
     The original photo at its full size, or the picture smaller on the page. Raising the number in a picture program does not help.
 Source
@@ -59,7 +59,9 @@ def check_page(page: Page, document: DocumentFacts, job: Job, limits: Resolution
 
 
 def _is_picture(thing: Painted) -> bool:
-    return thing.image is not None and thing.is_visible and thing.kind in ("image", "image-mask")
+    if thing.image is None or thing.kind not in ("image", "image-mask"):
+        return False
+    return thing.is_visible and min(thing.image.placed_mm) > 0.0
 
 
 def _large_enough(pictures: list[Painted], smallest_mm: float) -> list[Painted]:
@@ -82,10 +84,10 @@ def _large_enough(pictures: list[Painted], smallest_mm: float) -> list[Painted]:
 
 
 def _judged(page: Page, thing: Painted, image: ImageUse, limits: ResolutionLimits) -> Iterator[Answer]:
-    ppi = min(image.x_ppi, image.y_ppi)
+    ppi = _worse((image.x_ppi, image.y_ppi), image.same_along)
     of_mask = False
     if image.mask_ppi and image.mask_px and not image.mask_plain:
-        mask_ppi = min(image.mask_ppi)
+        mask_ppi = _worse(image.mask_ppi, image.mask_same_along)
         # A flat or much coarser base under a mask: the detail is in the mask (common in compressed scans).
         of_mask = mask_ppi < ppi or bool(image.flat) or image.width_px * 8 <= image.mask_px[0]
         ppi = mask_ppi if of_mask else ppi
@@ -103,6 +105,12 @@ def _judged(page: Page, thing: Painted, image: ImageUse, limits: ResolutionLimit
     large = (image.stored_bytes or 0) > limits.excessive_above_bytes
     if not line_art and large and is_above(ppi, limits.excessive_above_ppi, "ppi"):
         yield _found("excessive", page, thing, image, ppi, limits.excessive_above_ppi, of_mask=of_mask)
+
+
+def _worse(ppi: tuple[float, float], same_along: str | None) -> float:
+    """Of the two axes; one along which nothing changes shows no pixels."""
+    x_ppi, y_ppi = ppi
+    return {"x": y_ppi, "y": x_ppi}.get(same_along or "", min(x_ppi, y_ppi))
 
 
 def _found(kind: str, page: Page, thing: Painted, image: ImageUse, ppi: float, limit: float, *, of_mask: bool) -> Found:

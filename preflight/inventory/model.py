@@ -383,6 +383,8 @@ class ImageUse:
     placed_mm: tuple[float, float]
     #: All pixels the same (within noise): resolution cannot be seen. None: not looked at.
     flat: bool | None = None
+    #: Along which of the picture's own axes nothing changes (a strip that fades across): pixels cannot be counted there.
+    same_along: Literal["x", "y"] | None = None
     #: For 1-bit images and masks: whether the pixels form nothing but upright rectangles.
     only_rectangles: bool | None = None
     stored_bytes: int | None = None
@@ -391,6 +393,8 @@ class ImageUse:
     mask_px: tuple[int, int] | None = None
     mask_ppi: tuple[float, float] | None = None
     mask_bits: int | None = None
+    #: The same of the mask.
+    mask_same_along: Literal["x", "y"] | None = None
     #: The mask is one tone, or one bit of nothing but upright rectangles: its resolution cannot be seen. None: not looked at.
     mask_plain: bool | None = None
     interpolate: bool = False

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,6 +63,7 @@ class Picture:
     is_named: bool = False
     looked: bool = False
     flat: bool | None = None
+    same_along: Literal["x", "y"] | None = None
     only_rectangles: bool | None = None
 
     @property
@@ -138,10 +139,13 @@ class ImageReader:
         )
         if visible and (picture.one_bit or min(use.x_ppi, use.y_ppi) < self.look_below_ppi):
             _look(picture)
-            use = replace(use, flat=picture.flat, only_rectangles=picture.only_rectangles)
+            use = replace(
+                use, flat=picture.flat, same_along=picture.same_along, only_rectangles=picture.only_rectangles
+            )
         if visible and mask and use.mask_ppi and (mask.one_bit or min(use.mask_ppi) < self.look_below_ppi):
             _look(mask)
-            use = replace(use, mask_plain=mask.flat if mask.flat is None else mask.flat or bool(mask.only_rectangles))
+            plain = None if mask.flat is None else mask.flat or bool(mask.only_rectangles)
+            use = replace(use, mask_plain=plain, mask_same_along=mask.same_along)
         return use
 
 
@@ -190,6 +194,8 @@ def _look(picture: Picture) -> None:
         return
     # A few pixels tell most pictures from a flat one; only where they are alike are all of them looked at.
     picture.flat = _is_flat(pixels[::_SAMPLE_EVERY, ::_SAMPLE_EVERY]) and _is_flat(pixels)
+    if not picture.flat:
+        picture.same_along = _same_along(pixels)
     if picture.one_bit:
         picture.only_rectangles = is_rectangles(_tones(pixels))
 
@@ -200,6 +206,16 @@ def _tones(pixels: NDArray[np.uint8]) -> NDArray[np.bool_]:
     plane = pixels[..., told_apart]
     other: NDArray[np.bool_] = plane != plane.flat[0] if plane.size else plane > 0
     return other
+
+
+def _same_along(pixels: NDArray[np.uint8]) -> Literal["x", "y"] | None:
+    """The axis along which all pixels are alike; a few of them tell most pictures from such a strip."""
+    axes: tuple[tuple[int, Literal["x", "y"]], ...] = ((1, "x"), (0, "y"))
+    for axis, name in axes:
+        few = pixels[:, ::_SAMPLE_EVERY] if axis else pixels[::_SAMPLE_EVERY]
+        if all((np.ptp(some, axis=axis) <= FLAT_WITHIN).all() for some in (few, pixels)):
+            return name
+    return None
 
 
 def _is_flat(pixels: NDArray[np.uint8]) -> bool:

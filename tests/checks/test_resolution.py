@@ -202,7 +202,34 @@ def test_line_art_of_a_palette(dark, tmp_path) -> None:
     assert ids_of(drawn(bytes([0xF0] * 8), 36), tmp_path) == []  # nothing but rectangles
 
 
+FADING = bytes(range(240))
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "data", "expected"),
+    [
+        (240, 1, FADING, None),
+        (1, 240, FADING, None),
+        (240, 3, FADING * 3, None),
+        (3, 240, bytes(tone for tone in FADING for _ in range(3)), None),
+        (100, 1, FADING[:100], ("resolution.low", 100.0)),
+        (240, 2, FADING + FADING[::-1], ("resolution.low", 2.0)),
+    ],
+)
+@pytest.mark.parametrize("as_mask", [False, True])
+def test_a_strip_that_fades_shows_pixels_along_one_axis_only(as_mask, width, height, data, expected, tmp_path) -> None:
+    book = Book()
+    strip = book.image(width, height, space=Name.DeviceGray, data=data)
+    picture = book.image(300, 300, SMask=strip) if as_mask else strip
+    book.page("q 72 0 0 72 50 50 cm /P Do Q", resources={"P": picture})
+    assert ids_of(book, tmp_path) == ([expected] if expected else [])
+
+
 # --- what cannot be seen ---
+
+
+def test_a_picture_squeezed_to_nothing(tmp_path) -> None:
+    assert ids_of(placed(100, 100, "72 0 0 0 50 50"), tmp_path) == []
 
 
 def test_flat_colour(tmp_path) -> None:
