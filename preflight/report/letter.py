@@ -176,9 +176,12 @@ class _Writer:
         yield self.say(_("Thank you for the new file."))
         told = [finding for finding in comparison.fixed if finding.severity in (Severity.STOP, Severity.ASK)]
         open_now = points_of(self.report.findings)
+        # Said in the words of a check: while another of its points is open, it would be thanked for and asked for at once.
+        still = {_check_of(item) for item in open_now if item.severity in (Severity.STOP, Severity.ASK)}
         settled = [item for item in points_of(told) if not any(_is_same_point(item, other) for other in open_now)]
+        settled = [item for item in settled if _check_of(item) not in still]
         if settled:
-            checks = dict.fromkeys(item.findings[0].id.partition(".")[0] for item in settled)
+            checks = dict.fromkeys(map(_check_of, settled))
             subjects = [self.say(SUBJECTS[check]) for check in checks if check in SUBJECTS]
             yield self.count(
                 "{number} point from our last letter is settled: {things}.",
@@ -362,6 +365,10 @@ def _is_known(text: str, values: dict[str, str]) -> bool:
     except KeyError:
         return False
     return True
+
+
+def _check_of(item: Item) -> str:
+    return item.findings[0].id.partition(".")[0]
 
 
 def _is_same_point(one: Item, other: Item) -> bool:

@@ -296,6 +296,21 @@ def test_what_is_fixed_on_one_page_only_is_not_settled() -> None:
     assert "settled" not in text
 
 
+def test_nothing_is_thanked_for_and_asked_for_in_the_same_words() -> None:
+    """The words are a check's: near the spine it is settled, near the cut it is not, and both are text close to the edge."""
+    gutter = finding("margins.gutter", "ask", page=3, box=[1, 10, 30, 20], measured=1.6, limit=10.0, unit="mm")
+    near = finding("margins.near-trim", "ask", page=5, box=[1, 10, 30, 20], measured=1.6, limit=3.0, unit="mm")
+    frame = finding("margins.frame", "note", page=7, box=[2, 2, 90, 90], measured=2.0, limit=5.0, unit="mm")
+    other = {"sha256": "77" * 32}
+
+    now = about(near)
+    assert "settled" not in said(replace(now, file=replace(now.file, **other)), earlier=about(gutter, near))
+    # What is only good to know is not asked for.
+    now = about(frame)
+    text = flat(said(replace(now, file=replace(now.file, **other)), earlier=about(gutter, frame)))
+    assert "is settled: text close to the edge of the page." in text
+
+
 class _Bracketed(NullTranslations):
     """A catalogue that brackets whatever it is asked for, so that what was said past it stands out."""
 
