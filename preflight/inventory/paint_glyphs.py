@@ -61,7 +61,8 @@ class GlyphWatcher:
                 box = moved.box if box is None else box.union(moved.box)
                 if coloured:
                     mark.colour = part.colour
-                if coloured or part.image or part.stroke or (part.shape and part.shape.thickness_pt is not None):
+                thin = part.shape is not None and part.shape.thickness_pt is not None
+                if coloured or part.image or part.stroke or part.text or thin:
                     parts.append(moved)
         self._note_text(mark, parts, box, line)
         self._parts += len(parts)

@@ -101,7 +101,7 @@ def test_fonts_that_do_not_show_are_left_alone(content, tmp_path):
     assert found_in(book, tmp_path, "font") == []
 
 
-@pytest.mark.parametrize("inside", ["form", "pattern", "type3"])
+@pytest.mark.parametrize("inside", ["form", "pattern", "1000 0 d0", "1000 0 0 0 1000 1000 d1"])
 def test_fonts_wherever_they_are_nested(inside, tmp_path):
     book = Book()
     fonts = {"F": book.base_font("Courier")}
@@ -111,7 +111,7 @@ def test_fonts_wherever_they_are_nested(inside, tmp_path):
         tile = book.tiling("BT /F 12 Tf 5 5 Td (Fern) Tj ET", cell=(50, 50), resources=fonts)
         book.page("/Pattern cs /P scn 0 0 90 90 re f", resources={"P": tile})
     else:
-        font = book.type3_font({"A": "1000 0 d0 BT /F 900 Tf (A) Tj ET"}, resources=fonts)
+        font = book.type3_font({"A": f"{inside} BT /F 900 Tf (A) Tj ET"}, resources=fonts)
         book.page("BT /T 20 Tf 30 30 Td (A) Tj ET", resources={"T": font})
     assert ids(found_in(book, tmp_path, "font")) == ["font.not-embedded stop"]
 
