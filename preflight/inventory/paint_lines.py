@@ -38,27 +38,29 @@ def _settle_rims(marks: list[Mark]) -> None:
     for mark in marks:
         box = mark.path_box if mark.kind == "fill" else mark.box if mark.kind == "text" else None
         if box is not None and mark.visible is not None:
-            fills[_corner(box)].append((mark, box))
+            # The rims of a path in pieces may be drawn piece by piece.
+            for each in (box, *mark.pieces) if mark.kind == "fill" else (box,):
+                fills[_corner(each)].append((mark, each))
     if not fills:
         return
     for mark in marks:
         if mark.stroke is None or (mark.path_box is None and mark.kind != "text-stroke"):
             continue
-        for fill in _alike(fills, mark.path_box or mark.box):
+        for fill, whole in _alike(fills, mark.path_box or mark.box):
             if (
                 (fill.kind == "text") == (mark.kind == "text-stroke")
                 and differ(fill.colour, mark.colour) <= SAME_COLOUR
                 and fill.alpha == mark.alpha
             ):
                 mark.stroke = replace(mark.stroke, rims_fill=True)
-                if fill.shape is not None and fill.shape.thickness_pt is not None:
+                if whole and fill.shape is not None and fill.shape.thickness_pt is not None:
                     thickness = fill.shape.thickness_pt + mark.stroke.width_pt
                     fill.shape = replace(fill.shape, thickness_pt=thickness)
                 break
 
 
-def _alike(fills: dict[tuple[int, int], list[tuple[Mark, Box]]], box: Box) -> Iterator[Mark]:
-    """The fills whose boxes are this one, near enough."""
+def _alike(fills: dict[tuple[int, int], list[tuple[Mark, Box]]], box: Box) -> Iterator[tuple[Mark, bool]]:
+    """The fills whose boxes, or those of their pieces, are this one, near enough; and whether it is the whole fill's."""
     column, row = _corner(box)
     for place in product((column - 1, column, column + 1), (row - 1, row, row + 1)):
         for fill, other in fills.get(place, ()):
@@ -68,7 +70,7 @@ def _alike(fills: dict[tuple[int, int], list[tuple[Mark, Box]]], box: Box) -> It
                 and abs(other.x1 - box.x1) <= RIM_NEAR_MM
                 and abs(other.y1 - box.y1) <= RIM_NEAR_MM
             ):
-                yield fill
+                yield fill, other not in fill.pieces
 
 
 def _corner(box: Box) -> tuple[int, int]:

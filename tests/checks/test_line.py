@@ -196,6 +196,8 @@ LEFT_ALONE = {
     "a rim around a fill of the same colour": f"0 0 0 1 k 0 0 0 1 K 0.1 w {rectangle(10, 10, 30, 20)} B",
     "a rim drawn apart": f"0 g {rectangle(10, 10, 30, 20)} f 0 G 0.1 w {rectangle(10, 10, 30, 20)} S",
     "a rim drawn first": f"0 G 0.1 w {rectangle(10, 10, 30, 20)} S 0 g {rectangle(10, 10, 30, 20)} f",
+    "the rims of pieces": f"0 g {rectangle(10, 10, 30, 20)} {rectangle(50, 10, 30, 20)} f 0 G 0.1 w {rectangle(10, 10, 30, 20)} S "
+    f"{rectangle(50, 10, 30, 20)} S",
     "the counter of a letter": "0 g 60 60 m 68 90 l 76 60 l h 67.95 63 m 68.1 63 l 68.1 80 l 67.95 80 l h f*",
     "the counter by direction": "0 g 60 60 m 68 90 l 76 60 l h 67.95 63 m 68.1 63 l 68.1 80 l 67.95 80 l h f",
     "a line without length": "0 G 0.05 w 60 60 m 60 60 l S",
@@ -230,6 +232,12 @@ def test_a_rim_around_a_curve(painting, tmp_path) -> None:
     told = {found.page for found in found_in(apart, tmp_path, "line")}
     # In another colour it is a line of its own, even half hidden under the fill.
     assert told == set(range(1, len(BOWS) + 1))
+
+
+def test_rims_of_other_pieces_make_a_thin_one_no_fatter(tmp_path) -> None:
+    pieces = [rectangle(10, 10, 30, 20), rectangle(50, 10, 30, 20)]
+    book = page_of(f"0 g {' '.join(pieces)} {rectangle(10, 40, 30, 0.05)} f 0 G 0.2 w {pieces[0]} S {pieces[1]} S")
+    assert [each for each, _ in ids_of(book, tmp_path)] == ["line.hairline"]
 
 
 def test_a_rim_in_another_colour_is_a_line(tmp_path) -> None:
