@@ -86,6 +86,8 @@ def _undefined(pages: Iterable[PageSummary], ordered: Size | None, limits: TrimL
         if trim_from != "ticket" and members[0].boxes is not None and members[0].boxes.crop is None:
             taken = "the media box"
         compared = "which is the ordered size" if fits else "which is not the ordered size"
+        if trim_from == "ticket":
+            compared = "with the same margin on all sides"
         yield _of_pages(
             "undefined",
             members,

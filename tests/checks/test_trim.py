@@ -122,12 +122,17 @@ def test_no_trim_box_on_a_page_of_another_size_than_ordered() -> None:
     assert ids(trims(page, trim_mm=A5)) == ["trim.wrong-size stop", "trim.undefined ask"]
 
 
-@pytest.mark.parametrize("trim_from", ["ticket", "crop-box"], ids=["even margin", "exactly the ordered size"])
-def test_no_trim_box_where_the_order_settles_it_is_a_note(trim_from) -> None:
+@pytest.mark.parametrize(
+    ("trim_from", "why"),
+    [("ticket", "with the same margin on all sides."), ("crop-box", "which is the ordered size.")],
+    ids=["even margin", "exactly the ordered size"],
+)
+def test_no_trim_box_where_the_order_settles_it_is_a_note(trim_from, why) -> None:
     page = summary(trim_mm=A5, trim_from=trim_from, boxes=boxes_of(None, None))
     (finding,) = trims(page, trim_mm=A5)
     assert ids([finding]) == ["trim.undefined note"]
     assert finding.details["mild"] is True
+    assert finding.message.endswith(why)
 
 
 def test_an_art_box_stands_in_for_the_trim_box() -> None:
