@@ -300,6 +300,9 @@ def _unordered_layer(
     """A processing step that is used and not ordered; not again where its ink has been told."""
     processes = _ordered_as(layer)
     used = [page.number for page in pages if layer.name in page.layers_used]
+    if layer.has_members and layer.printed:
+        # What belongs to it by a membership bears no layer's name: the file's structure tells where it is.
+        used = used or list(layer.pages)
     if not processes or not (used or layer.used):
         return
     if any(item.process in processes for item in job.order.finishing) or any(set(processes) & each for each in told):

@@ -143,7 +143,7 @@ def _found(kind: str, page: Page, thing: Painted, thickness: float, limit: float
         limit=limit,
         unit="pt",
         values={
-            "what": {"stroke": "line", "text-stroke": "outline around type"}.get(thing.kind, "filled shape"),
+            "what": {"stroke": "A line", "text-stroke": "An outline around type"}.get(thing.kind, "A filled shape"),
             "thickness": "width 0 (one device dot)" if zero else f"{thickness:.2f} pt",
             "made": made.words,
         },
@@ -165,18 +165,18 @@ CHECK = Check(
     kinds={
         "hairline": Kind(
             Stage.PLATES,
-            "A {what} of {thickness}, {made}: below {limit} pt it may not hold on the plate.",
+            "{what} of {thickness}, {made}: below {limit} pt it may not hold on the plate.",
             "Some lines here are so thin that they may break up or vanish in print. Please set them to 0.25 pt or more.",
         ),
         "thin": Kind(
             Stage.PLATES,
-            "A {what} of {thickness}, {made}; {limit} pt and more are safe.",
+            "{what} of {thickness}, {made}; {limit} pt and more are safe.",
             "Some lines here are very thin. They may print weakly; 0.25 pt or more is safe. Please make them a little thicker, "
             "or tell us that they may print as they are.",
         ),
         "thin-many-inks": Kind(
             Stage.PRESS,
-            "A {what} of {thickness} made of {made}; below {limit} pt that needs one solid ink on paper.",
+            "{what} of {thickness} made of {made}; below {limit} pt that needs one solid ink on paper.",
             "Some thin lines here are in a mixed or light colour, or white on a colour. They may get coloured edges, break up or "
             "fill in. Please make them 0.5 pt or thicker, or give them one full colour such as plain black.",
         ),

@@ -120,6 +120,13 @@ def test_a_processing_step_that_is_not_ordered_is_asked_about():
     assert finding.details["step"] == "Structural/Cutting"
 
 
+@pytest.mark.parametrize(("printed", "said"), [(True, 1), (False, 0)])
+def test_a_processing_step_may_hold_things_by_a_membership(printed, said):
+    step = replace(STEP, printed=printed, pages=(1,), has_members=True)
+    found = of_file(plate("Black"), layers=(step,), inks=("Black",))
+    assert [finding.details["pages"] for finding in found] == [[1]] * said
+
+
 @pytest.mark.parametrize(
     ("layer", "used", "order"),
     [

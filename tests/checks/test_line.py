@@ -54,6 +54,21 @@ def test_a_line_gets_one_answer_by_its_thickness_and_its_inks(weight, colour, ex
     assert ids_of(page_of(across(weight, colour)), tmp_path) == ([expected] if expected else [])
 
 
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (across("0.1"), "A line of 0.10 pt"),
+        (f"0 0 0 1 k {rectangle(20, 40, 40, 0.05)} f", "A filled shape of 0.14 pt"),
+        (f"0 0 0 1 K 0.1 w BT 1 Tr /F 40 Tf {mm(20)} {mm(40)} Td (I) Tj ET", "An outline around type of 0.10 pt"),
+    ],
+    ids=["line", "filled", "type"],
+)
+def test_what_is_thin_is_named(content, words, tmp_path) -> None:
+    book = Book()
+    book.page(content, resources={"F": book.base_font("Helvetica")})
+    assert {finding.message.partition(",")[0] for finding in found_in(book, tmp_path, "line")} == {words}
+
+
 def test_a_line_in_a_spot_ink_is_a_line_of_one_ink(tmp_path) -> None:
     book = Book()
     book.page("/F CS 1 SCN " + across("0.4", ""), resources={"F": book.spot("Fern Green")})
