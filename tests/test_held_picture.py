@@ -15,7 +15,7 @@ from pymupdf import mupdf
 from symbols import ean_13, qr
 from whole import job_for
 
-from preflight.inventory import held_picture, imagefile
+from preflight.inventory import held_picture, imagefile, picture_view
 from preflight.inventory.reading import PageReading, read_page
 
 NEEDS = frozenset(("paint", "pictures", "barcodes", "overprint", "trap"))
@@ -151,6 +151,23 @@ def test_plates_have_the_resolution_that_is_reckoned_with(size_px, tmp_path):
     reading, _ = read(saved(image, "PNG"), tmp_path)
     sides_mm = (size_px[0] / 72 * 25.4, size_px[1] / 72 * 25.4)
     assert reading.pixels.pixels_per_mm == held_picture.DrawnAt(sides_mm).pixels_per_mm
+
+
+@pytest.mark.parametrize("mode", ["L", "RGB", "CMYK"])
+def test_bare_pixels_are_looked_at_where_the_engine_keeps_them(mode, tmp_path, monkeypatch):
+    """Of a picture that is not held the engine has the bytes of the file: no copy is made to look at them."""
+    data = saved(picture(mode).resize((1400, 1000), Image.Resampling.NEAREST), "TIFF", dpi=(400, 400))
+    copies = []
+    unpack = picture_view._pixels
+    monkeypatch.setattr(picture_view, "_pixels", lambda *given: copies.append(given) or unpack(*given))
+    reading, is_held = read(data, tmp_path)
+    assert not is_held
+    assert not copies
+    assert reading.page.pictures[0].true_ppi == pytest.approx(200.0, rel=0.03)
+    monkeypatch.setattr(picture_view, "_bare_pixels", lambda _: None)
+    copied, _ = read(data, tmp_path)
+    assert copies
+    assert copied.page.pictures == reading.page.pictures
 
 
 def test_the_wrapped_file_has_the_pixels_too(tmp_path):

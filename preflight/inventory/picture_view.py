@@ -88,6 +88,10 @@ def unpacked(image: Any, boxes: tuple[PixelBox, ...]) -> Iterator[PicturePixels 
         box = PixelBox(max(box.x0, x), max(box.y0, y), min(box.x1, x + MIDDLE_PX), min(box.y1, y + MIDDLE_PX))
         area = m.ll_fz_make_irect(*box)
         boxes = (box,)
+    bare = _bare_pixels(image)
+    if bare is not None:
+        yield _pixels_of(bare, _family(image.colorspace), boxes)
+        return
     pixmap = None
     try:
         made = m.ll_fz_get_pixmap_from_image(image, area, None)
@@ -108,6 +112,24 @@ def unpacked(image: Any, boxes: tuple[PixelBox, ...]) -> Iterator[PicturePixels 
         m.ll_fz_drop_pixmap(pixmap)
 
 
+def _bare_pixels(image: Any) -> NDArray[np.uint8] | None:
+    """The bytes of a picture that is stored as it is unpacked, where the engine has them: a second copy would hold the same."""
+    packed = m.ll_fz_compressed_image_buffer(image)
+    if not packed or packed.params.type != m.FZ_IMAGE_RAW or image.bpc != 8 or not image.colorspace:
+        return None
+    if image.imagemask or image.use_decode or image.use_colorkey or image.mask:
+        return None
+    if m.ll_fz_colorspace_is_indexed(image.colorspace):
+        return None
+    data = np.frombuffer(m.ll_fz_buffer_storage_memoryview(packed.buffer, False), dtype=np.uint8)
+    size = image.h * image.w * image.n
+    return data[:size].reshape(image.h, image.w, image.n) if len(data) >= size else None
+
+
+def _family(space: Any) -> str:
+    return _FAMILIES.get(m.ll_fz_colorspace_type(space), "inks")
+
+
 def _pixels(pixmap: Any, boxes: tuple[PixelBox, ...]) -> PicturePixels | None:
     parts, stride = m.ll_fz_pixmap_components(pixmap), m.ll_fz_pixmap_stride(pixmap)
     width, height = m.ll_fz_pixmap_width(pixmap), m.ll_fz_pixmap_height(pixmap)
@@ -116,11 +138,13 @@ def _pixels(pixmap: Any, boxes: tuple[PixelBox, ...]) -> PicturePixels | None:
     flat = np.frombuffer(m.ll_fz_pixmap_samples_memoryview(pixmap), dtype=np.uint8)[: stride * height]
     data = flat.reshape(height, stride)[:, : width * parts].reshape(height, width, parts)
     colours = parts - int(pixmap.alpha)
-    family = "gray"
-    if pixmap.colorspace:
-        family = _FAMILIES.get(m.ll_fz_colorspace_type(pixmap.colorspace), "inks")
     if pixmap.alpha:
         data = data[..., :colours] if colours else data
+    return _pixels_of(data, _family(pixmap.colorspace) if pixmap.colorspace else "gray", boxes)
+
+
+def _pixels_of(data: NDArray[np.uint8], family: str, boxes: tuple[PixelBox, ...]) -> PicturePixels | None:
+    height, width = data.shape[:2]
     inside = (PixelBox(max(0, box.x0), max(0, box.y0), min(width, box.x1), min(height, box.y1)) for box in boxes)
     large = tuple(box for box in inside if min(box.x1 - box.x0, box.y1 - box.y0) >= LEAST_PX)
     return PicturePixels(data, family, large) if large else None
