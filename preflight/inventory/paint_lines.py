@@ -1,15 +1,18 @@
 """Lines that are no lines of their own: a rim around a fill of the same colour, and slices of a larger area.
 
 A stroke along the outline of a fill in the same colour only makes the fill fatter. A blend or a picture cut into thin
-rectangles that touch each other in nearly the same colour is one area. Trim space, millimetres; edges may miss by 0.02 mm.
+rectangles, level or slanted, that touch each other in nearly the same colour is one area. Trim space, millimetres; edges may
+miss by 0.02 mm.
 """
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
-from itertools import product
+from itertools import pairwise, product
+from typing import NamedTuple
 
 from preflight.inventory.model import Colour
 from preflight.inventory.paint_marks import Mark
@@ -25,12 +28,16 @@ SAME_COLOUR = 0.02
 TOUCHES = 0.95
 #: Thicker rectangles need no looking at.
 SLICE_BELOW_PT = 1.5
+#: A slice has no more corners than this; its long sides are this part of the longest and more.
+MOST_CORNERS = 6
+LONG_SIDE = 0.8
 
 
 def settle_lines(marks: list[Mark]) -> None:
     """Marks rims and slices, in place."""
     _settle_rims(marks)
     _settle_slices(marks)
+    _settle_slanted_slices(marks)
 
 
 def _settle_rims(marks: list[Mark]) -> None:
@@ -138,3 +145,69 @@ def _has_neighbour(
             if touching >= TOUCHES * (high - low) and differ(mark.colour, other.colour) <= STEP_CHANGE:
                 return True
     return False
+
+
+class _Side(NamedTuple):
+    """A long side of a slanted shape: its middle, its length and direction, and on which hand of that the shape lies."""
+
+    mark: Mark
+    x: float
+    y: float
+    length: float
+    dx: float
+    dy: float
+    hand: bool
+
+    @property
+    def cell(self) -> tuple[int, int]:
+        return round(self.x / NEAR_MM), round(self.y / NEAR_MM)
+
+    def meets(self, other: _Side) -> bool:
+        """Whether both are one line, with the two shapes on either hand of it."""
+        return (
+            math.hypot(self.x - other.x, self.y - other.y) <= NEAR_MM
+            and min(self.length, other.length) >= TOUCHES * max(self.length, other.length)
+            and abs(self.dx * other.dy - self.dy * other.dx) * self.length <= 2.0 * NEAR_MM
+            and (self.hand is other.hand) is (self.dx * other.dx + self.dy * other.dy < 0.0)
+        )
+
+
+def _settle_slanted_slices(marks: list[Mark]) -> None:
+    """Thin slanted strips that share a long side with a neighbour in nearly the same colour."""
+    sides = [side for mark in marks if _may_be_slice(mark) for side in _long_sides(mark)]
+    by_cell: dict[tuple[int, int], list[_Side]] = defaultdict(list)
+    for side in sides:
+        by_cell[side.cell].append(side)
+    for side in sides:
+        column, row = side.cell
+        for place in product((column - 1, column, column + 1), (row - 1, row, row + 1)):
+            if any(
+                other.mark is not side.mark
+                and side.meets(other)
+                and differ(side.mark.colour, other.mark.colour) <= STEP_CHANGE
+                for other in by_cell.get(place, ())
+            ):
+                side.mark.shape = replace(side.mark.shape, is_slice=True) if side.mark.shape else None
+                break
+
+
+def _may_be_slice(mark: Mark) -> bool:
+    thickness = mark.shape.thickness_pt if mark.kind == "fill" and mark.shape is not None else None
+    return thickness is not None and thickness < SLICE_BELOW_PT and mark.visible is not None
+
+
+def _long_sides(mark: Mark) -> Iterator[_Side]:
+    """The long sides of a fill with few corners; none of an upright rectangle, which is looked at by its box."""
+    rings = mark.area.rings if mark.area is not None else None
+    if rings is None or len(rings) != 1 or not 3 <= len(rings[0]) <= MOST_CORNERS + 1:
+        return
+    ring = rings[0] if rings[0][0] != rings[0][-1] else rings[0][:-1]
+    edges = list(pairwise([*ring, ring[0]]))
+    lengths = [math.dist(*edge) for edge in edges]
+    middle_x, middle_y = sum(x for x, _ in ring) / len(ring), sum(y for _, y in ring) / len(ring)
+    for ((x0, y0), (x1, y1)), length in zip(edges, lengths, strict=True):
+        if length <= NEAR_MM or length < LONG_SIDE * max(lengths):
+            continue
+        dx, dy = (x1 - x0) / length, (y1 - y0) / length
+        x, y = (x0 + x1) / 2.0, (y0 + y1) / 2.0
+        yield _Side(mark, x, y, length, dx, dy, hand=dx * (middle_y - y) - dy * (middle_x - x) > 0.0)

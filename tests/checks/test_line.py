@@ -249,6 +249,39 @@ def test_a_rim_around_a_curve(painting, tmp_path) -> None:
     assert told == set(range(1, len(BOWS) + 1))
 
 
+def turned(degrees: float, content: str) -> str:
+    c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    return f"q {c:.5f} {s:.5f} {-s:.5f} {c:.5f} 150 150 cm {content} Q"
+
+
+@pytest.mark.parametrize("degrees", [3, 30, 89.99, 90.01, 135, 200])
+def test_slanted_slices_of_a_blend(degrees, tmp_path) -> None:
+    steps = [f"{0.2 + step / 100} 0 0 0 k -40 {step * 0.15 - 4:.3f} 80 0.15 re f" for step in range(50)]
+    assert ids_of(page_of(turned(degrees, " ".join(steps))), tmp_path) == []
+    # With paper between them they are lines.
+    apart = [f"1 0 0 0 k -40 {step * 0.4 - 4:.3f} 80 0.15 re f" for step in range(5)]
+    assert {each for each, _ in ids_of(page_of(turned(degrees, " ".join(apart))), tmp_path)} == {"line.hairline"}
+
+
+def test_slanted_slices_inside_a_circle(tmp_path) -> None:
+    """Strips of unequal length, their corners rounded to a hundredth of a point."""
+    strips = []
+    for step in range(100):
+        low, high = step * 0.18 - 9, step * 0.18 - 8.82
+        corners = [(sign * math.sqrt(400 - y * y), y) for sign, y in ((-1, low), (1, low), (1, high), (-1, high))]
+        slanted = [(150 + 0.8 * x - 0.6 * y, 150 + 0.6 * x + 0.8 * y) for x, y in corners]
+        path = " l ".join(f"{x:.2f} {y:.2f}" for x, y in slanted).replace(" l ", " m ", 1)
+        strips.append(f"0 {0.3 + step / 200} 0 0 k {path} l h f")
+    assert ids_of(page_of(" ".join(strips)), tmp_path) == []
+
+
+@pytest.mark.parametrize("second", ["0 1 0 0 k 0 0 60 0.15 re f", "1 0 0 0 k 0 0.15 60 0.15 re f"])
+def test_slanted_lines_that_are_no_slices(second, tmp_path) -> None:
+    """Twice the same one; two that touch in different colours."""
+    book = page_of(turned(30, f"0 1 0 0 k 0 0 60 0.15 re f {second}"))
+    assert {each for each, _ in ids_of(book, tmp_path)} == {"line.hairline"}
+
+
 def test_rims_of_other_pieces_make_a_thin_one_no_fatter(tmp_path) -> None:
     pieces = [rectangle(10, 10, 30, 20), rectangle(50, 10, 30, 20)]
     book = page_of(f"0 g {' '.join(pieces)} {rectangle(10, 40, 30, 0.05)} f 0 G 0.2 w {pieces[0]} S {pieces[1]} S")
