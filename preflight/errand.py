@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import gc
+import multiprocessing.popen_forkserver  # noqa: F401 - what a child's end of the pipe is unpacked with: loaded before the fork
 import os
 import resource
 import signal

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import re
 import struct
 import subprocess
 import sys
+from collections import Counter
 
 import pytest
 from artwork import Book, mm
+from night import small_pdf
 from pictured import texture
 from PIL import Image
 from symbols import drawn, ean_13
@@ -65,3 +68,17 @@ def test_no_child_of_a_run_loads_anything(artwork):
     )
     assert child.returncode == 0, child.stderr
     assert json.loads(child.stdout) == []
+
+
+def test_no_child_loads_anything_to_hear_its_errand(tmp_path):
+    """Up to there a child still has the run's standard error, where ``-X importtime`` tells each module it looks for."""
+    files = 15
+    for number in range(files):
+        small_pdf(tmp_path / "in" / f"{number}.pdf", number)
+    command = [sys.executable, "-X", "importtime", "-m", "preflight", "batch", "in", "--out", "out", "--jobs", "1"]
+    run = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert run.returncode == 0
+    told = Counter(re.findall(r"^import time: .*\| +(\S+)$", run.stderr, re.MULTILINE))
+    # By the run itself, the server that children are forked from, and a process that looks after shared resources.
+    assert told["multiprocessing"] == 3
+    assert {module for module, times in told.items() if times >= files} == set()
