@@ -31,6 +31,8 @@ SLICE_BELOW_PT = 1.5
 #: A slice has no more corners than this; its long sides are this part of the longest and more.
 MOST_CORNERS = 6
 LONG_SIDE = 0.8
+#: So many sides in one place are compared with each other; slices meet in twos.
+MOST_TOGETHER = 50
 
 
 def settle_lines(marks: list[Mark]) -> None:
@@ -185,7 +187,7 @@ def _settle_slanted_slices(marks: list[Mark]) -> None:
                 other.mark is not side.mark
                 and side.meets(other)
                 and differ(side.mark.colour, other.mark.colour) <= STEP_CHANGE
-                for other in by_cell.get(place, ())
+                for other in by_cell.get(place, [])[:MOST_TOGETHER]
             ):
                 side.mark.shape = replace(side.mark.shape, is_slice=True) if side.mark.shape else None
                 break

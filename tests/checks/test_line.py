@@ -9,6 +9,13 @@ import twins
 from artwork import Book, mm, rectangle
 from opened import DEJAVU, needs
 from whole import found_in
+from work import calls_made_by
+
+from preflight.inventory.model import Colour, Shape
+from preflight.inventory.paint_lines import settle_lines
+from preflight.inventory.paint_marks import Mark
+from preflight.inventory.regions import Region
+from preflight.units import Box
 
 PT_PER_MM = 72.0 / 25.4
 
@@ -280,6 +287,21 @@ def test_slanted_lines_that_are_no_slices(second, tmp_path) -> None:
     """Twice the same one; two that touch in different colours."""
     book = page_of(turned(30, f"0 1 0 0 k 0 0 60 0.15 re f {second}"))
     assert {each for each, _ in ids_of(book, tmp_path)} == {"line.hairline"}
+
+
+def test_many_slanted_lines_in_one_place_take_no_square_of_the_work() -> None:
+    box = Box(0.0, 0.0, 20.0, 10.0)
+    strip = [(0.0, 0.0), (20.0, 9.95), (20.0, 10.0), (0.0, 0.05)]
+
+    def calls(number: int) -> int:
+        shape = Shape(thickness_pt=0.1, area_mm2=1.0)
+        marks = [
+            Mark("fill", box, Colour("cmyk"), visible=box, shape=shape, area=Region(box, [strip]))
+            for _ in range(number)
+        ]
+        return calls_made_by(lambda: settle_lines(marks))
+
+    assert calls(2000) < 3 * calls(1000)
 
 
 def test_rims_of_other_pieces_make_a_thin_one_no_fatter(tmp_path) -> None:
