@@ -520,12 +520,24 @@ def test_a_wrong_check_digit(tmp_path):
     ("symbol", "blot", "symbology"),
     [
         (EAN, f"{K} {rectangle(30, 30, 1.2, 20)} f", "EAN-13"),
+        (EAN, f"{K} {rectangle(20 + 0.33 * 40, 29, 2, 24)} f", "EAN-13"),
+        (EAN, f"{K} {rectangle(20 + 0.33 * 20, 29, 4, 24)} f", "EAN-13"),
         (EAN, f"0 0 0 0 k {rectangle(31.2, 30, 0.35, 20)} f", "EAN-13"),
+        (ean_13("4006381333931"), f"0 0 0 0 k {rectangle(20 + 0.33 * 40, 29, 1, 24)} f", "EAN-13"),
         (code_128(), f"0 0 0 0 k {rectangle(30, 30, 1.2, 20)} f", "Code 128"),
         (qr(error="l", boost_error=False), f"0 0 0 0 k {rectangle(23, 33, 3, 2.5)} f", "QR Code"),
         (data_matrix(), f"0 0 0 0 k {rectangle(20.8, 30.8, 3, 3)} f", "Data Matrix"),
     ],
-    ids=["black over bars", "a lost bar", "a gap", "a hole in a QR code", "a hole in a Data Matrix"],
+    ids=[
+        "black over bars",
+        "black over the middle",
+        "much black",
+        "a lost bar",
+        "bars left over that pass for another code",
+        "a gap",
+        "a hole in a QR code",
+        "a hole in a Data Matrix",
+    ],
 )
 def test_damaged_codes(tmp_path, symbol, blot, symbology):
     code = one(of(drawn(symbol, 20, 30, 0.33) + blot, tmp_path))

@@ -8,6 +8,7 @@ reflectances from 0 (dark) to 1, turned so that the bars stand upright.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -99,17 +100,13 @@ def find_bars(
     ``limits`` are the columns beyond which nothing is clear any more (the trim). ``tried`` remembers rows that were read
     in vain, so that the same pattern on another plate is not read again.
     """
-    r0, r1, c0, c1 = place
-    threshold = threshold_of(light[r0:r1, c0:c1])
+    threshold = threshold_of(light[place[0] : place[1], place[2] : place[3]])
     if threshold is None:
         return []
+    c0, c1 = place[2:]
     dark = light < threshold
-    half = max(1, round(_BAND_MM * pixels_per_mm))
     read: list[tuple[_Row, list[BarMatch]]] = []
-    for part in _BANDS:
-        row = _read_row(dark, min(max(round(r0 + part * (r1 - 1 - r0)), half), light.shape[0] - half - 1), half)
-        if row is None or len(row.edges) > _MOST_RUNS:
-            continue
+    for row in _rows_of(dark, place, pixels_per_mm):
         known = row.dark.tobytes()
         if known in tried or _is_even(row, c0, c1):
             continue
@@ -127,10 +124,41 @@ def find_bars(
             others = [(other, each) for other, group in read for each in group if _is_same(row, match, other, each)]
             found.append(_measured(dark, threshold, row, match, others, limits))
     if not found:
-        found = [
-            bars for row, _ in read[:3] for bars in _remains(dark, threshold, row, (c0, c1), limits, pixels_per_mm)
-        ][:1]
+        found = _remains_of([row for row, _ in read], dark, threshold, (c0, c1), limits, pixels_per_mm)
     return found
+
+
+def find_damaged(
+    light: Light, place: tuple[int, int, int, int], pixels_per_mm: float, limits: tuple[float, float]
+) -> list[Bars]:
+    """What is left of a symbol at a place where something was read that came to nothing: part of its bars may pass for another's."""
+    threshold = threshold_of(light[place[0] : place[1], place[2] : place[3]])
+    if threshold is None:
+        return []
+    dark = light < threshold
+    rows = [row for row in _rows_of(dark, place, pixels_per_mm) if not _is_even(row, *place[2:])]
+    return _remains_of(rows, dark, threshold, place[2:], limits, pixels_per_mm)
+
+
+def _rows_of(dark: Dark, place: tuple[int, int, int, int], pixels_per_mm: float) -> Iterator[_Row]:
+    """The rows of a place that are read."""
+    half = max(1, round(_BAND_MM * pixels_per_mm))
+    for part in _BANDS:
+        at = round(place[0] + part * (place[1] - 1 - place[0]))
+        row = _read_row(dark, min(max(at, half), dark.shape[0] - half - 1), half)
+        if row is not None and len(row.edges) <= _MOST_RUNS:
+            yield row
+
+
+def _remains_of(
+    rows: list[_Row],
+    dark: Dark,
+    threshold: float,
+    columns: tuple[int, int],
+    limits: tuple[float, float],
+    pixels_per_mm: float,
+) -> list[Bars]:
+    return [bars for row in rows[:3] for bars in _remains(dark, threshold, row, columns, limits, pixels_per_mm)][:1]
 
 
 def _read_row(dark: Dark, row: int, half: int) -> _Row | None:

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from preflight.inventory.bar_codes import ANY_KIND, Bars, find_bars, threshold_of
+from preflight.inventory.bar_codes import ANY_KIND, Bars, find_bars, find_damaged, threshold_of
 from preflight.inventory.code_decoder import PAD_PX, Read, decode, on_white
 from preflight.inventory.code_places import CodePlace
 from preflight.inventory.fine_view import FineView
@@ -46,6 +46,10 @@ def bars_at(place: CodePlace, view: FineView, *, level: bool) -> list[BarcodeSee
         found = find_bars(upright, area, view.pixels.pixels_per_mm, limits, tried)
         codes = [_seen(bars, view, level=level, reversed_out=reversed_out) for bars in found]
         whole = [code for code in codes if code is not None]
+        if found and not whole:
+            left_over = find_damaged(upright, area, view.pixels.pixels_per_mm, limits)
+            codes = [_seen(bars, view, level=level, reversed_out=reversed_out) for bars in left_over]
+            whole = [code for code in codes if code is not None]
         if any(code.decoded or code.fault == "check digit" for code in whole):
             return whole
         doubtful = doubtful or whole

@@ -20,6 +20,8 @@ Dark = npt.NDArray[np.bool_]
 #: Modules of the whole symbol and where its middle guard begins.
 _GUARDED = {95: ("EAN-13", 45), 67: ("EAN-8", 31)}
 _LEAST_BARS = 12
+#: What was put over bars may run several of them together: modules.
+_WIDEST_BLOT = 16.0
 #: Mean distance of all widths from whole modules, in modules: ink on a grid stays below, anything else is near 0.25.
 _GRID_OFF = 0.12
 
@@ -34,11 +36,13 @@ def find_remains(widths: Widths) -> str | None:
     edges = [0.0, *accumulate(widths)]
     for modules, (symbology, middle) in _GUARDED.items():
         module = pitch_of(widths) / (modules - 1)
-        if max(widths) > 7.0 * module or not _on_grid(widths, module):
+        if max(widths) > _WIDEST_BLOT * module or not _on_grid(widths, module):
             continue
         if any(abs(width / module - 1.0) > OFF for width in widths[:3] + widths[-3:]):
             continue
-        if all(any(abs(edge / module - place) < 0.4 for edge in edges) for place in range(middle + 1, middle + 5)):
+        # What damaged it may reach into the middle guard: one of its edges may be lost.
+        kept = sum(any(abs(edge / module - place) < 0.4 for edge in edges) for place in range(middle + 1, middle + 5))
+        if kept >= 3:
             return symbology
     for row in (widths, widths[::-1]):
         module = sum(row[:6]) / 11.0
