@@ -201,8 +201,8 @@ def _grid(tiles: list[tuple[int, NDArray[np.float32]]]) -> tuple[int, float, flo
     for start, tile in tiles:
         step = np.diff(tile, axis=1)
         bend = np.abs(step[:, 1:-1] - 0.5 * (step[:, :-2] + step[:, 2:]))
-        quiet = np.maximum(np.abs(step[:, :-2]), np.abs(step[:, 2:])) < _EDGE_LEVELS
-        bend = np.where(quiet, np.minimum(bend, _EDGE_LEVELS), 0.0)
+        quiet = np.abs(step) < _EDGE_LEVELS
+        bend = np.where(quiet[:, :-2] & quiet[:, 2:], np.minimum(bend, _EDGE_LEVELS), 0.0)
         if float((bend > 0.0).mean()) < _LEAST_BENDING:
             continue
         # The bend at a step is told by the pixel after it.
