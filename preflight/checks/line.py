@@ -11,8 +11,8 @@ How it is measured
     Thickness in points across the line as drawn (under an uneven scale level and upright lines differ); of a filled shape between
     two edges that face each other over at least 0.5 mm. Tolerance 0.005 pt. A line gets one answer: hairline, else thin from many
     inks, else thin. Converted colours (RGB, Lab, with a profile) count by the inks the plates show. Left alone: filled text, clipping
-    paths, invisible and covered strokes, paper-coloured lines on paper, a rim around a fill of the same colour, slices of an
-    area, the inside of letters, finishing inks, and marks in the registration colour outside the trim.
+    paths, invisible and covered strokes, paper-coloured lines on paper, lines on a ground of their own colour, a rim around a fill of
+    the same colour, slices of an area, the inside of letters, finishing inks, and marks in the registration colour outside the trim.
 What to ask the customer for
     Lines of 0.25 pt or more; from one solid ink below 0.5 pt; reversed lines of 0.5 pt or more.
 Source
@@ -27,11 +27,11 @@ from dataclasses import dataclass
 
 from preflight.checking import Answer, Check, Kind
 from preflight.findings import Found, Stage
-from preflight.ground import Ground, is_white, leaves_ink
+from preflight.ground import BESIDE_MM, Ground, is_white, leaves_ink, named_inks
 from preflight.inks import REGISTRATION
 from preflight.inventory.model import DocumentFacts, Page, Painted
 from preflight.ticket import Job
-from preflight.units import Box, is_below
+from preflight.units import TOLERANCE_INK_PERCENT, Box, is_below
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ class _Made:
 
 
 def _made_of(thing: Painted, ground: Ground, limits: LineLimits) -> _Made | None:
-    """None for a line that cannot be seen: of paper on paper, or one whose paper lets the ground through by overprinting."""
+    """None for a line that cannot be seen: of paper on paper, of its ground's own colour, or white that lets the ground through."""
     colour = thing.colour
     if colour is None:
         return _Made("a pattern or gradient", (), is_delicate=False)
@@ -96,6 +96,8 @@ def _made_of(thing: Painted, ground: Ground, limits: LineLimits) -> _Made | None
         if not under or _lets_through(thing):
             return None
         return _Made("paper in a ground of ink", tuple(under), is_delicate=True)
+    if _is_lost_in(thing, ground):
+        return None
     inks = ground.inks_of(thing, limits.ink_counts_from_percent)
     names = tuple(inks)
     if len(inks) > 1:
@@ -104,6 +106,21 @@ def _made_of(thing: Painted, ground: Ground, limits: LineLimits) -> _Made | None
     if tint < limits.solid_from_percent:
         return _Made(f"a tint of {round(tint)} %", names, is_delicate=True)
     return _Made("one solid ink", names, is_delicate=False)
+
+
+def _is_lost_in(thing: Painted, ground: Ground) -> bool:
+    """Whether a line lies wholly on a ground of its own colour: the plates show that colour there, beside it too, and no other."""
+    box, own, plates = thing.visible_mm, named_inks(thing.colour, 0.0), ground.page.plates
+    if box is None or plates is None or not own or not set(own) <= set(thing.ground_inks or ()):
+        return False
+    shown = {plate.ink: ground.percent(plate.ink, box.grow(BESIDE_MM)) for plate in plates.plates}
+    if any(percent is None for percent in shown.values()):
+        return False
+    tints = {ink: tint * thing.alpha for ink, tint in own.items()}
+    return all(
+        abs((shown.get(ink) or 0.0) - tints.get(ink, 0.0)) <= TOLERANCE_INK_PERCENT
+        for ink in shown.keys() | tints.keys()
+    )
 
 
 def _lets_through(thing: Painted) -> bool:

@@ -256,6 +256,23 @@ def test_a_rim_around_a_curve(painting, tmp_path) -> None:
     assert told == set(range(1, len(BOWS) + 1))
 
 
+@pytest.mark.parametrize("ink", ["0 0 0 1", "0 0.6 0 0", "0.5 0.4 0.4 1"])
+@pytest.mark.parametrize("line", ["0.1 w 80 80 m 140 110 l S", "80 80 50 0.1 re f"])
+def test_a_line_on_a_ground_of_its_own_colour(line, ink, tmp_path) -> None:
+    """It leaves no mark there; where it leaves that ground, or has another tint, it is a line."""
+
+    def told(book: Book) -> list[str]:
+        return [each for each, _ in ids_of(book, tmp_path)]
+
+    start = f"{ink} k {ink} K"
+    assert told(page_of(f"{start} {rectangle(15, 15, 60, 60)} f {line}")) == []
+    assert told(page_of(f"{start} {rectangle(15, 15, 25, 60)} f {line}")) == ["line.hairline"]
+    assert told(page_of(f"0 0 0 0.3 k {rectangle(15, 15, 60, 60)} f {start} {line}")) == ["line.hairline"]
+    # What lies between is what it is seen on.
+    between = f"0 0 0 0 k {rectangle(18, 18, 50, 50)} f"
+    assert told(page_of(f"{start} {rectangle(15, 15, 60, 60)} f {between} {start} {line}")) == ["line.hairline"]
+
+
 def turned(degrees: float, content: str) -> str:
     c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
     return f"q {c:.5f} {s:.5f} {-s:.5f} {c:.5f} 150 150 cm {content} Q"
