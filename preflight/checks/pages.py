@@ -65,7 +65,7 @@ def check_file(inventory: Inventory, job: Job, limits: PagesLimits) -> Iterator[
             measured=float(count),
             limit=float(order.pages),
             unit="pages",
-            values={"missing": _difference(count, order.pages)},
+            values={"supplied": _pages(count), "missing": _difference(count, order.pages)},
             details={"supplied": count, "ordered": order.pages},
         )
     if order.binding is None:
@@ -81,8 +81,11 @@ def check_file(inventory: Inventory, job: Job, limits: PagesLimits) -> Iterator[
 
 
 def _difference(count: int, ordered: int) -> str:
-    number = abs(ordered - count)
-    return f"{number} {'page' if number == 1 else 'pages'} too {'few' if count < ordered else 'many'}"
+    return f"{_pages(abs(ordered - count))} too {'few' if count < ordered else 'many'}"
+
+
+def _pages(number: int) -> str:
+    return "1 page" if number == 1 else f"{number} pages"
 
 
 def _not_a_multiple(count: int, multiple: int, binding: str) -> Found:
@@ -96,6 +99,7 @@ def _not_a_multiple(count: int, multiple: int, binding: str) -> Found:
         limit=float(above),
         unit="pages",
         values={
+            "supplied": _pages(count),
             "multiple": multiple,
             "blanks": "1 blank page" if blanks == 1 else f"{blanks} blank pages",
             "below": f" (or take out {count - below} for {below})" if below else "",
@@ -114,13 +118,13 @@ CHECK = Check(
     kinds={
         "wrong-count": Kind(
             Stage.INTAKE,
-            "The file has {measured} pages, ordered are {limit}: {missing}.",
-            "Your file has {measured} pages, but the order is for {limit} ({missing}). Please send all pages in one file, in order, "
+            "The file has {supplied}, ordered are {limit}: {missing}.",
+            "Your file has {supplied}, but the order is for {limit} ({missing}). Please send all pages in one file, in order, "
             "or tell us if the order should change.",
         ),
         "binding-multiple": Kind(
             Stage.BINDERY,
-            "{measured} pages: {binding} needs a multiple of {multiple}. {blanks} would make {limit}{below}.",
+            "{supplied}: {binding} needs a multiple of {multiple}. {blanks} would make {limit}{below}.",
             "With this binding the number of pages must be a multiple of {multiple}; your file has {measured}. Please add "
             "{blanks} to make {limit}{below}, and tell us where blank pages may stand.",
         ),

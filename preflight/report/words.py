@@ -50,6 +50,8 @@ SECOND_PICTURES = {
     "picture_out_of_register": ("The same edge close up, out of register", "In register"),
 }
 SEVERITIES = (Severity.STOP, Severity.ASK, Severity.NOTE)
+#: Units that are things one counts.
+_COUNTED = ("pages", "modules")
 _UNITS = {"percent": "%", "deg": "°", "degrees": "°", "mm2": "mm²"}
 _TRIM_FROM = {
     "trim-box": "trim box",
@@ -103,6 +105,8 @@ def with_unit(value: float | None, unit: str | None, digits: int = 2) -> str:
     if not unit:
         return figure
     sign = _UNITS.get(unit, plain(unit))
+    if value == 1.0 and unit in _COUNTED:
+        sign = unit.removesuffix("s")
     return f"{figure}{'' if sign == '°' else ' '}{sign}"
 
 

@@ -47,6 +47,15 @@ def test_another_count_than_ordered(count, words) -> None:
     assert words in finding.message
 
 
+def test_one_page_is_one() -> None:
+    findings = counted(1, pages=4, binding="saddle-stitch")
+    assert {finding.message.partition(":")[0] for finding in findings} == {
+        "The file has 1 page, ordered are 4",
+        "1 page",
+    }
+    assert "1 pages" not in " ".join(finding.message + finding.remedy for finding in findings)
+
+
 def test_thirty_pages_cannot_be_stitched() -> None:
     """Worked example T20: 30 pages, saddle stitch: needs 32, two blanks; the count below is 28."""
     (finding,) = counted(30, binding="saddle-stitch")

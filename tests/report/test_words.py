@@ -75,6 +75,8 @@ def test_a_place_names_its_page() -> None:
         (0.25, 0.264, "mm", "0.25 mm, limit 0.26 mm"),
         (1200.4, 1200.0, "mm2", "1200.4 mm², limit 1200 mm²"),
         (2.0, 2.0, "mm", "2 mm, limit 2 mm"),
+        (1.0, 2.0, "pages", "1 page, limit 2 pages"),
+        (1.0, 4.0, "modules", "1 module, limit 4 modules"),
     ],
 )
 def test_measured_against_limit(measured: float | None, limit: float | None, unit: str | None, said: str) -> None:
