@@ -81,6 +81,18 @@ def test_softness_alone_says_nothing(radius: float, quality: int | None) -> None
     assert asked(soft if quality is None else packed(soft, quality)) is None
 
 
+@pytest.mark.parametrize("quality", [20, 30, 45])
+@pytest.mark.parametrize("radius", [1.0, 1.2, 1.6])
+def test_packed_hard_is_not_blown_up(radius: float, quality: int) -> None:
+    """Noise as nature has it (amplitude 1/f), softened: what packing leaves of it agrees at the sums of its blocks."""
+    rng = np.random.default_rng(round(100 * radius) + quality)
+    frequency = np.maximum(np.hypot(np.fft.fftfreq(700)[:, None], np.fft.rfftfreq(800)[None, :]), 1 / 800)
+    field = np.fft.irfft2(np.fft.rfft2(rng.normal(size=(700, 800))) / frequency, (700, 800))
+    gravel = np.clip(128 + 45 * field / field.std(), 0, 255).astype(np.uint8)
+    soft = np.asarray(Image.fromarray(gravel).filter(ImageFilter.GaussianBlur(radius)))
+    assert asked(packed(soft, quality)) is None
+
+
 def test_a_picture_made_smaller_is_as_stated() -> None:
     for factor in (0.45, 0.5, 0.7):
         assert asked(enlarged(texture(1500, 1500, seed=6), factor, KERNELS["lanczos"])) is None

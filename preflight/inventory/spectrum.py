@@ -44,7 +44,6 @@ _AGREES_ON_BLOCKS_FROM = 0.50
 #: Factors over 3.5 agree nearly wholly; rows of tiles and windows repeat as widely and agree in part.
 _WIDE_FROM, _AGREES_WIDE_FROM = LENGTH / 3.5, 0.55
 _ABOVE_BLOCKS = 2.4
-_BESIDE_FINER = 0.85
 _NO_BLOCKS_BELOW = 0.25
 _TEXTURE_ON_BLOCKS = {2: 0.25, 3: 0.25, 4: 0.15}
 _EIGHTHS = {number: number * _BINS_OF_EIGHTH - _FIRST for number in range(1, 6)}
@@ -264,7 +263,7 @@ def _stands_out_from_blocks(coherence: NDArray[np.float64], texture: NDArray[np.
         return bool(value >= max(_AGREES_ON_BLOCKS_FROM, 1.5 * others))
     # What packing leaves of fine detail agrees more the finer it is; what was enlarged does so at its own sum at once.
     finer = max((at[number] for number in range(eighth + 1, 6) if number % eighth), default=0.0)
-    if value < _BESIDE_FINER * finer:
+    if value < finer:
         return False
     return bool(value >= max(0.6, _ABOVE_BLOCKS * others) and texture[index] >= _TEXTURE_ON_BLOCKS[eighth])
 
