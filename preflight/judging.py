@@ -268,10 +268,13 @@ def _waives(waive: Waive, finding: Finding, sha256: str | None) -> bool:
 
 
 def _no_worse(waive: Waive, finding: Finding) -> bool:
-    if finding.measured is None or finding.limit is None:
+    """Without a limit, as for the area in a wrong colour, more is worse; a fiftieth more may come from another export."""
+    if finding.measured is None or (finding.limit is None and finding.measured <= 0.0):
         return True
     if waive.measured is None:
         return False
+    if finding.limit is None:
+        return finding.measured <= waive.measured * 1.02
     tolerance = TOLERANCES.get(finding.unit or "", 0.0)
     if finding.measured <= finding.limit:
         return finding.measured >= waive.measured - tolerance

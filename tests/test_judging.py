@@ -395,6 +395,19 @@ def test_no_worse_is_no_higher_where_too_much_is_the_fault(now: float, *, holds:
     assert is_waived(entry, found) is holds
 
 
+@pytest.mark.parametrize(
+    ("accepted", "now", "holds"),
+    [(448.0, 448.0, True), (448.0, 300.0, True), (448.0, 456.0, True), (448.0, 522.7, False), (None, 448.0, False)],
+)
+def test_a_value_without_a_limit_may_not_grow(accepted: float | None, now: float, *, holds: bool) -> None:
+    """An area in a wrong colour; two in the hundred may come from another export."""
+    found = Found("soft", 1, Box(0, 0, 1, 1), now, None, "mm2", values={"part": "picture"})
+    entry = waive("resolution.soft", sha256="cd" * 32, key=key_of(found), measured=accepted)
+
+    assert is_waived(entry, found) is holds
+    assert is_waived(waive("resolution.soft"), found)
+
+
 def test_where_there_is_no_value_the_same_key_is_enough() -> None:
     found = Found("low", 1, Box(0, 0, 1, 1))
 
