@@ -139,3 +139,55 @@ def test_a_drawn_glyph_goes_with_its_layer(way: str, prints: bool, tmp_path: Pat
     inks = {plate.ink: plate.coverage_percent for plate in page.plates}
     assert inks["Black"] == pytest.approx(10.0 if prints else 0.0, abs=0.1)
     assert inks["Magenta"] == pytest.approx(5.0, abs=0.1)
+
+
+# --- overprint in a blend mode that leaves the ground -----------------------------------------------------------------
+
+
+def _blended(mode: Any, colour: str, *, nested: bool = False, **state: bool) -> Book:
+    """Something in a blend mode on cyan of 60 %, on a page whose group is CMYK."""
+    made = Book()
+    things = {"Blend": made.state(BM=mode, **state), "S": made.spot("Fern Green")}
+    patch = f"/Blend gs {colour} {rectangle(30, 30, 20, 20)} f"
+    if nested:
+        things = {"Form": made.form(patch, resources=things)}
+        patch = "/Form Do"
+    made.page(f"0.6 0 0 0 k {rectangle(10, 10, 80, 60)} f {patch}", resources=things)
+    made.pdf.pages[0].Group = Dictionary(S=Name.Transparency, CS=Name.DeviceCMYK)
+    return made
+
+
+@pytest.mark.parametrize("nested", [False, True], ids=["page", "form"])
+@pytest.mark.parametrize("state", [{"OP": True, "op": True, "OPM": 1}, {"OP": True, "op": True}, {"OP": True}, {}])
+@pytest.mark.parametrize(
+    ("mode", "colour", "own"),
+    [
+        (Name.Multiply, "0 0 0 0.5 k", ("Black", 50)),
+        (Array([Name.Multiply]), "0 0 0.5 0 k", ("Yellow", 50)),
+        (Name.Multiply, "/S cs 0.5 scn", ("Fern Green", 50)),
+        (Name.Multiply, "0 0 0 0 k", None),
+        (Name.Darken, "0 0 0 0.5 k", ("Black", 50)),
+        (Name.ColorBurn, "0 0 0 0.5 k", None),
+    ],
+    ids=["black", "a list", "spot", "white", "darken", "burn"],
+)
+def test_the_ground_is_not_blended_with_itself(mode, colour, own, state, nested, tmp_path: Path) -> None:
+    made = _blended(mode, colour, nested=nested, **state)
+    (page,) = report_of(made.save(tmp_path / "art.pdf"), job_for()).pages
+    covered = {plate.ink: plate.coverage_percent for plate in page.plates if plate.coverage_percent}
+    assert covered.pop("Cyan") == pytest.approx(36.0, abs=0.1)  # 60 % of 80 x 60 of 100 x 80 mm
+    # 20 x 20 mm of it.
+    assert covered == ({own[0]: pytest.approx(own[1] * 0.05, abs=0.05)} if own else {})
+
+
+def test_nothing_is_said_of_overprint_that_a_blend_mode_makes_needless(tmp_path: Path) -> None:
+    made = _blended(Name.Multiply, "0 0 0.5 0 k", OP=True, op=True, OPM=1)
+    assert not found_in(made, tmp_path, "overprint")
+
+
+def test_overprint_stays_in_other_modes(tmp_path: Path) -> None:
+    (page,) = report_of(
+        _blended(Name.Normal, "0 0 0 0.5 k", OP=True, op=True, OPM=1).save(tmp_path / "art.pdf"), job_for()
+    ).pages
+    covered = {plate.ink: plate.coverage_percent for plate in page.plates}
+    assert covered["Cyan"] == pytest.approx(36.0, abs=0.1)
