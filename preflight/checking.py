@@ -139,7 +139,7 @@ def run_on_file(inventory: Inventory, job: Job) -> Iterator[tuple[str, Answer]]:
 
 
 def _unknown(check: Check, unknown: dict[str, str], facts: tuple[str, ...]) -> str:
-    return "; ".join(unknown[fact] for fact in facts if fact in check.needs and fact in unknown)
+    return "; ".join(dict.fromkeys(unknown[fact] for fact in facts if fact in check.needs and fact in unknown))
 
 
 def _run(check: Check, page: int | None, ask: Callable[[], Iterable[Answer]]) -> Iterator[tuple[str, Answer]]:

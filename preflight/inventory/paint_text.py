@@ -24,10 +24,13 @@ NEW_LINE = 0.1
 NEW_COLUMN = 3.0
 #: A glyph flatter or narrower than this part of the size holds no ink (some fonts give the space an outline without area).
 NO_INK = 1e-4
+#: Type flatter or narrower than this has no ink at all: set at size 0, or condensed to nothing.
+FLAT_MM = 1e-4
 #: Type that leans less than this is taken by its boxes.
 SLANTED = 0.002
 #: Letters whose height is the x-height, and whose height is the cap height (flat tops and feet, best first).
 X_LETTERS, CAP_LETTERS, STEM_LETTERS = "xzvwu", "HITEZ", "lIiHtn"
+_NO_LETTER = 0xFFFD
 _SPACES = frozenset((0x09, 0x0A, 0x0D, 0x20, 0xA0, 0xAD, 0x200B, 0x202F, 0x3000, 0xFEFF, *range(0x2000, 0x200B)))
 
 GlyphBox = tuple[float, float, float, float]
@@ -45,6 +48,7 @@ class Face:
     boxes: dict[int, GlyphBox | None] = field(default_factory=dict)
     letters: dict[int, int] = field(default_factory=dict)
     spaces: set[int] = field(default_factory=set)
+    _stand_in: int | None = None
     _heights: dict[str, float | None] = field(default_factory=dict)
     _turned: dict[tuple[float, ...], Box] = field(default_factory=dict)
     #: The ink of glyphs standing at the origin, by scale and glyph.
@@ -61,6 +65,14 @@ class Face:
         inked = min(box[2] - box[0], box[3] - box[1]) > NO_INK and all(map(math.isfinite, box))
         self.boxes[glyph] = box if inked else None
         return self.boxes[glyph]
+
+    def stands_in(self, glyph: int, letter: int) -> bool:
+        """Whether the engine shows the sign for what has none (U+FFFD): its code names a glyph that the font does not hold."""
+        if letter != _NO_LETTER:
+            return False
+        if self._stand_in is None:
+            self._stand_in = m.ll_fz_encode_character(self.engine, _NO_LETTER)
+        return glyph == self._stand_in
 
     @property
     def address(self) -> int:
@@ -205,6 +217,7 @@ class TextReader:
         if span.wmode:
             ux, uy = uy, -ux
         size = max(along, across, 1e-9)
+        is_flat = min(along, across) < FLAT_MM
         off_last = far_last = math.inf
         boxes, letters_of = face.boxes, face.glyph_box
         placed = face.at_scale.setdefault((sa, sb, sc, sd), {})
@@ -222,11 +235,11 @@ class TextReader:
                 line.at = px, py
             line.glyphs += 1
             box = boxes[glyph] if glyph in boxes else letters_of(glyph, letter)
-            if glyph == 0 and not face.type3 and _is_lost(letter, box):
+            if not face.type3 and (_is_lost(letter, box) if glyph == 0 else face.stands_in(glyph, letter)):
                 line.missing += 1
             if face.type3:
                 line.places.append((glyph, px, py))
-            if box is None:
+            if box is None or is_flat:
                 continue
             line.inked += 1
             ink = placed.get(glyph)
@@ -244,4 +257,4 @@ def _is_lost(letter: int, box: GlyphBox | None) -> bool:
     """Whether glyph 0 stands where a letter should: it shows its own box, or nothing where a letter or digit is meant."""
     if letter in _SPACES:
         return False
-    return box is not None or (letter > 0x20 and letter != 0xFFFD and chr(letter).isalnum())
+    return box is not None or (letter > 0x20 and letter != _NO_LETTER and chr(letter).isalnum())

@@ -34,12 +34,13 @@ from preflight.inventory.model import (
 from preflight.inventory.opening import Artwork
 from preflight.inventory.overprint import read_overprint
 from preflight.inventory.paint import PaintTrace, trace_page
+from preflight.inventory.paint_text import FLAT_MM
 from preflight.inventory.pictures import let_go, read_pictures
 from preflight.inventory.plates import measure_plates, render_plates
 from preflight.inventory.trap import read_trap
 from preflight.inventory.warnings import take_warnings
 from preflight.ticket import Job
-from preflight.units import TOLERANCE_MM, Box
+from preflight.units import MM_PER_PT, TOLERANCE_MM, Box
 
 T = TypeVar("T")
 
@@ -78,7 +79,9 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
         except Exception as fault:
             if is_out_of_memory(fault):
                 raise MemoryError(str(fault)) from fault
-            unknown[fact] = f"{fact} could not be read: {type(fault).__name__}: {fault}"[:300]
+            # What this tool says itself needs no name of a class before it.
+            kind = "" if type(fault).__module__.startswith("preflight.") else f"{type(fault).__name__}: "
+            unknown[fact] = f"{fact} could not be read: {kind}{fault}"[:300]
             return otherwise
 
     boxes = ask("boxes", lambda: read_boxes(artwork, number), None)
@@ -124,7 +127,7 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
             ),
             nothing,
         )
-    said, refused = take_warnings(), list(unknown.values())
+    said, refused = without_flat_type(take_warnings(), painted), list(unknown.values())
     faults = pixels.faults if pixels is not None else 0
     nothing_seen: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
     broken, warnings = ask("damage", lambda: page_damage(artwork, number, said, refused, faults), nothing_seen)
@@ -223,6 +226,13 @@ def is_out_of_memory(fault: BaseException) -> bool:
     return isinstance(fault, MemoryError) or any(
         sign in text for sign in ("malloc", "calloc", "realloc", "out of memory", "cannot allocate", "bad_alloc")
     )
+
+
+def without_flat_type(said: list[str], painted: tuple[Painted, ...]) -> list[str]:
+    """What the engine said, but for letters that it cannot draw because they have no size."""
+    if not any(thing.text is not None and thing.text.size_pt * MM_PER_PT < FLAT_MM for thing in painted):
+        return said
+    return [line for line in said if not line.endswith("raster overflow")]
 
 
 def summary_of(

@@ -183,6 +183,32 @@ def test_signs_that_are_missing(tmp_path):
     assert found_in(book, tmp_path, "font") == []
 
 
+@needs(DEJAVU)
+def test_a_code_whose_glyph_the_font_does_not_hold(tmp_path):
+    """The engine shows the sign for what has none (U+FFFD); a platesetter shows a box or nothing."""
+    book = Book()
+    font = book.embedded_font(DEJAVU)
+    names = Array([72, Name.nosuchglyph, 73, Name.A])
+    font.Encoding = Dictionary(Type=Name.Encoding, BaseEncoding=Name.WinAnsiEncoding, Differences=names)
+    book.page("BT /F 12 Tf 30 30 Td (HIHo) Tj ET", resources={"F": font})
+    (finding,) = found_in(book, tmp_path, "font")
+    assert (finding.id, finding.details["missing_signs"]) == ("font.faulty", 2)
+    book.pdf.pages[0].obj.Contents = book.stream(b"BT /F 12 Tf 60 60 Td (Io) Tj ET")
+    assert found_in(book, tmp_path, "font") == []
+
+
+@pytest.mark.parametrize("set_to_nothing", ["/H 0 Tf", "/H 12 Tf 0 Tz", "/H 12 Tf 12 0 0 0 0 0 Tm"])
+def test_type_of_no_size_prints_nothing_and_is_not_told(set_to_nothing, tmp_path):
+    """Nor is what the engine says of letters that it cannot draw for want of size."""
+    book = Book()
+    book.page(f"BT {set_to_nothing} 20 60 Td (Moss) Tj ET", resources={"H": book.base_font()})
+    report = report_of(book.save(tmp_path / "art.pdf"))
+    told = {finding.id for finding in report.findings}
+    assert not {found for found in told if found.startswith(("font.", "type.", "file."))}
+    book.pdf.pages[0].obj.Contents = book.stream(b"BT /H 12 Tf 20 60 Td (Moss) Tj ET")
+    assert "font.not-embedded" in {finding.id for finding in report_of(book.save(tmp_path / "b.pdf")).findings}
+
+
 # --- facts written by hand -------------------------------------------------------------------------------------------
 
 
