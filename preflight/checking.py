@@ -38,12 +38,14 @@ Answer = Found | NotJudged | Unchecked
 class Kind:
     """One kind of answer: where it hurts, the words for prepress, and what the customer is asked for (no jargon).
 
-    Both texts are ``str.format`` templates; they see ``values`` of the finding and ``measured``, ``limit``, ``unit``, ``page``.
+    All texts are ``str.format`` templates; they see ``values`` of the finding and ``measured``, ``limit``, ``unit``, ``page``.
     """
 
     stage: Stage
     message: str
     remedy: str
+    #: What to ask for in the milder case, where that is something else.
+    mild_remedy: str = ""
 
 
 @dataclass(frozen=True)

@@ -194,6 +194,7 @@ def _finding(check: Check, severity: Severity, found: Found) -> Finding:
         details.setdefault("subject", found.subject)
     if found.fingerprint:
         details["fingerprint"] = found.fingerprint
+    remedy = kind.mild_remedy if found.mild and kind.mild_remedy else kind.remedy
     words = {name: value for name, value in found.values.items() if f"{{{name}}}" in kind.remedy and _is_plain(value)}
     if words:
         details["words"] = words
@@ -208,7 +209,7 @@ def _finding(check: Check, severity: Severity, found: Found) -> Finding:
         unit=found.unit,
         count=found.count,
         message=kind.message.format_map(_Words(values)),
-        remedy=kind.remedy.format_map(_Words(values)),
+        remedy=remedy.format_map(_Words(values)),
         key=_key(f"{check.name}.{found.kind}", found.subject, found.fingerprint),
         details=details,
     )

@@ -160,6 +160,11 @@ _ASK = (
     "show after cutting. Please pull it out {wanted} mm beyond the edge in your layout program, and switch bleed on when you save the PDF."
 )
 
+_ASK_NOTHING = (
+    "Nothing needs to change: colours go on past the {edge} edge of the page, only the file does not say so. If you make a new version "
+    "anyway, please switch bleed on when you save the PDF."
+)
+
 CHECK = Check(
     name="bleed",
     limits=BleedLimits,
@@ -172,12 +177,14 @@ CHECK = Check(
             "No bleed at the {edge} edge: ink reaches the trim along {length} mm and the page offers {measured} mm past it, "
             "under {limit} mm{beyond}.",
             _ASK,
+            _ASK_NOTHING,
         ),
         "short": Kind(
             Stage.BINDERY,
             "Short bleed at the {edge} edge: {measured} mm along {length} mm, {limit} mm are ordered{beyond}.",
             "Pictures and grounds at the {edge} edge go on past the page's edge, but not the full {wanted} mm. Please pull them out "
             "a little further, and save the PDF with {wanted} mm of bleed.",
+            _ASK_NOTHING,
         ),
         "empty": Kind(
             Stage.BINDERY,

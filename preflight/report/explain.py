@@ -88,7 +88,11 @@ def _summary(check: Check) -> str:
 def _kind_lines(check: Check, kind: str) -> Iterator[str]:
     first = f"{check.name}.{kind}: {_severity_words(check, kind)}; {check.kinds[kind].stage.value}"
     yield from textwrap.wrap(first, WIDTH, initial_indent=" " * 4, subsequent_indent=" " * 8, break_on_hyphens=False)
-    for who, text in (("prepress", check.kinds[kind].message), ("customer", check.kinds[kind].remedy)):
+    texts = check.kinds[kind]
+    said = [("prepress", texts.message), ("customer", texts.remedy)]
+    if texts.mild_remedy:
+        said.append(("milder", texts.mild_remedy))
+    for who, text in said:
         yield from textwrap.wrap(
             f"{who}: {in_brackets(text)}", WIDTH, initial_indent=" " * 8, subsequent_indent=" " * 18
         )
@@ -196,7 +200,8 @@ def _markdown_of(check: Check) -> Iterator[str]:
     yield "|---|---|---|---|---|"
     for kind, texts in check.kinds.items():
         words = [f"`{check.name}.{kind}`", _severity_words(check, kind), texts.stage.value]
-        words += [in_brackets(texts.message), in_brackets(texts.remedy)]
+        milder = f" (milder case) {in_brackets(texts.mild_remedy)}" if texts.mild_remedy else ""
+        words += [in_brackets(texts.message), in_brackets(texts.remedy) + milder]
         yield "| " + " | ".join(_cell(word) for word in words) + " |"
     table = _limits_table(check)
     if len(table) > 1:

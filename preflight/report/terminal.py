@@ -92,17 +92,18 @@ def print_report(report: Report, console: Console, written: Sequence[Path] = ())
 
 
 def unchecked_lines(unchecked: Sequence[Unchecked]) -> list[str]:
-    """What was not checked, the same reason said once for all its pages."""
-    places: dict[tuple[str, str], list[int | None]] = {}
+    """What was not checked, the same reason said once for all its pages, and for all checks on the same pages."""
+    places: dict[tuple[str, str], list[int]] = {}
     for gap in unchecked:
-        places.setdefault((gap.check, gap.why), []).append(gap.page)
-    lines = []
+        places.setdefault((gap.check, gap.why), []).extend([] if gap.page is None else [gap.page])
+    checks: dict[tuple[str, tuple[int, ...]], list[str]] = {}
     for (check, why), pages in places.items():
-        numbers = [page for page in pages if page is not None]
-        where = f" on {pages_words(numbers)}" if numbers else ""
         name = {"all": "every check", "file": "the file"}.get(check, plain(check))
-        lines.append(f"{name}{where}: {plain(why)}")
-    return lines
+        checks.setdefault((why, tuple(pages)), []).append(name)
+    return [
+        f"{', '.join(names)}{f' on {pages_words(pages)}' if pages else ''}: {plain(why)}"
+        for (why, pages), names in checks.items()
+    ]
 
 
 def not_judged_line(not_judged: Sequence[NotJudged]) -> str:

@@ -236,6 +236,8 @@ def test_ink_beyond_a_tight_bleed_box_is_on_offer(boxed: float, past: float, exp
     found = answers(ground, tmp_path, bleed_mm=boxed)
     assert by_edge(found) == ({} if expected is None else dict.fromkeys(EDGES, expected))
     assert all(finding.details.get("mild", False) is (finding.severity.value == "note") for finding in found)
+    # Nobody is asked to mend what needs no mending.
+    assert all(finding.remedy.startswith("Nothing needs") is (finding.severity.value == "note") for finding in found)
 
 
 def test_a_bleed_box_larger_than_the_page_offers_no_more_than_the_page(tmp_path: Path) -> None:

@@ -88,6 +88,11 @@ def test_reasons_are_said_once() -> None:
 
     assert unchecked_lines(gaps) == ["total-ink on pages 6 to 8: took too long", "every check on page 9: killed"]
     assert unchecked_lines([Unchecked("file", None, "out of memory")]) == ["the file: out of memory"]
+    on_2 = [Unchecked(check, 2, "no boxes") for check in ("bleed", "file", "trim")]
+    assert unchecked_lines([*on_2, Unchecked("trim", 3, "no boxes")]) == [
+        "bleed, the file on page 2: no boxes",
+        "trim on pages 2, 3: no boxes",
+    ]
     ordered = [NotJudged("trim", "no ticket"), NotJudged("pages", "no ticket"), NotJudged("trim", "no ticket")]
     assert not_judged_line(ordered) == "Not judged: trim, pages (no ticket)."
 
