@@ -51,11 +51,22 @@ def test_what_is_flagged_to_print_is_told_with_its_place(subtype, tmp_path):
         annotated("Popup"),
         annotated(content=""),
         annotated("Widget", content="", FT=Name.Tx, T=String("name")),
+        annotated("Widget", content=None, FT=Name.Sig, T=String("sign here")),
     ],
-    ids=["not for print", "hidden", "link", "popup", "paints nothing", "empty field"],
+    ids=["not for print", "hidden", "link", "popup", "paints nothing", "empty field", "unsigned field"],
 )
 def test_what_leaves_no_mark_is_left_alone(book, tmp_path):
     assert found_in(book, tmp_path) == ()
+
+
+def test_an_unsigned_field_leaves_the_plates_bare(tmp_path):
+    """The engine would make up a sticker; one with an appearance of its own prints."""
+    for content, blank in ((None, True), ("1 0 0 rg 0 0 9 9 re f", False)):
+        book = annotated("Widget", content=content, FT=Name.Sig, T=String("sign here"))
+        found = {finding.id for finding in report_of(book.save(tmp_path / "art.pdf")).findings}
+        assert ("pages.blank" in found) is blank
+        assert ("file.annotation" in found) is not blank
+        assert not blank or not {one for one in found if one.startswith(("font", "type", "colour.rgb"))}
 
 
 def test_what_only_prints_is_told(tmp_path):

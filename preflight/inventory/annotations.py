@@ -14,6 +14,7 @@ from pymupdf import mupdf
 from preflight.inventory.model import Annotation
 from preflight.inventory.objects import entry, is_dictionary, items_of, name_of, number_of, object_number
 from preflight.inventory.resources import appearance_of, will_print
+from preflight.inventory.settling import HIDDEN_FLAG
 from preflight.units import Box, PageFrame
 
 if TYPE_CHECKING:
@@ -105,6 +106,8 @@ def _is_field(annotation: Any) -> bool:
 
 def _leaves_mark(annotation: Any, thing: Any) -> bool:
     flags = mupdf.pdf_dict_get_int(thing, mupdf.pdf_new_name("F"))
+    if flags & HIDDEN_FLAG:
+        return False
     # The engine runs a single annotation as for a screen: one that only prints (NoView) is shown to it as plainly visible.
     mupdf.pdf_dict_puts(thing, "F", mupdf.pdf_new_int(_PRINT_FLAG))
     rect = mupdf.FzRect(mupdf.FzRect.Fixed_EMPTY)

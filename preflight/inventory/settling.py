@@ -1,6 +1,6 @@
 """Settles what a page draws with, in the drawing engine's memory, where the engine would draw other than the plates are.
 
-Four things, each looked for in the resources of the page and of whatever it draws with:
+Five things, each looked for in the resources of the page and of whatever it draws with:
 
 - Colours that put down no ink: Separation /None, and DeviceN of nothing but /None, leave no mark (ISO 32000-2, 8.6.6.4 and
   8.6.6.5). The engine paints them as white, which erases what lies under it (seen: cyan of 100 % under it came out bare). Such
@@ -11,6 +11,7 @@ Four things, each looked for in the resources of the page and of whatever it dra
 - Overprint in a blend mode that leaves everything under paper as it is (Multiply): the inks that a colour does not name stay anyway, yet
   the engine blends the ground with itself (seen: black set so on cyan of 60 % came out with cyan of 84 %, in another renderer 60).
   A graphics state that asks for both at once is left the blend mode alone.
+- Signature fields without an appearance: nothing shows of them in print; the engine makes up a sticker. They are hidden.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ from preflight.inventory.layer_expressions import DEEPEST, Expression, as_expres
 
 #: Blend modes that leave the ground as it is where they paint no ink (11.3.5.2).
 _LEAVE_THE_GROUND = ("Multiply", "ColorBurn")
+#: Annotations so flagged never show (12.5.3).
+HIDDEN_FLAG = 2
 #: Forms within forms within patterns ...: deeper than any program writes.
 _DEEPEST = 24
 
@@ -50,6 +53,7 @@ class PageSettler:
         for index in range(mupdf.pdf_array_len(annotations)):
             annotation = mupdf.pdf_array_get(annotations, index)
             self._membership(mupdf.pdf_dict_gets(annotation, "OC"))
+            _without_sticker(annotation)
             shown = mupdf.pdf_dict_gets(mupdf.pdf_dict_gets(annotation, "AP"), "N")
             for form in (shown, *_values(shown)):
                 self._holder(form, 0)
@@ -124,6 +128,15 @@ class PageSettler:
         if number:
             self._seen.add(number)
         return False
+
+
+def _without_sticker(annotation: Any) -> None:
+    """Hides a signature field that nobody has given a look."""
+    if str(mupdf.pdf_to_name(mupdf.pdf_dict_gets_inheritable(annotation, "FT"))) != "Sig":
+        return
+    if not mupdf.pdf_is_dict(mupdf.pdf_dict_gets(mupdf.pdf_dict_gets(annotation, "AP"), "N")):
+        flags = mupdf.pdf_to_int(mupdf.pdf_dict_gets(annotation, "F"))
+        mupdf.pdf_dict_put_int(annotation, mupdf.pdf_new_name("F"), flags | HIDDEN_FLAG)
 
 
 def _without_overprint(state: Any) -> None:
