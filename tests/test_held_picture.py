@@ -155,8 +155,9 @@ def test_plates_have_the_resolution_that_is_reckoned_with(size_px, tmp_path):
 
 @pytest.mark.parametrize("mode", ["L", "RGB", "CMYK"])
 def test_bare_pixels_are_looked_at_where_the_engine_keeps_them(mode, tmp_path, monkeypatch):
-    """Of a picture that is not held the engine has the bytes of the file: no copy is made to look at them."""
+    """Of a large picture that is not held the engine has the bytes of the file: no copy is made to look at them."""
     data = saved(picture(mode).resize((1400, 1000), Image.Resampling.NEAREST), "TIFF", dpi=(400, 400))
+    monkeypatch.setattr(picture_view, "KEPT_BELOW_BYTES", 0)
     copies = []
     unpack = picture_view._pixels
     monkeypatch.setattr(picture_view, "_pixels", lambda *given: copies.append(given) or unpack(*given))

@@ -22,6 +22,8 @@ LEAST_PX = 96
 #: Of larger pictures the middle of what shows is looked at.
 MOST_PIXELS = 60_000_000
 MIDDLE_PX = 4096
+#: Twice as much does not fit into the engine's store.
+KEPT_BELOW_BYTES = 128 << 20
 _MOST_CANDIDATES = 8
 #: Mean step between neighbours, in levels of 255, below which a tile is flat.
 _FLAT_STEP = 0.12
@@ -113,7 +115,10 @@ def unpacked(image: Any, boxes: tuple[PixelBox, ...]) -> Iterator[PicturePixels 
 
 
 def _bare_pixels(image: Any) -> NDArray[np.uint8] | None:
-    """The bytes of a picture that is stored as it is unpacked, where the engine has them: a second copy would hold the same."""
+    """The bytes of a large picture that is stored as it is unpacked, where the engine has them: a second copy would hold the same.
+
+    A smaller one the engine unpacks and keeps for when it is drawn again, which may be at another size.
+    """
     packed = m.ll_fz_compressed_image_buffer(image)
     if not packed or packed.params.type != m.FZ_IMAGE_RAW or image.bpc != 8 or not image.colorspace:
         return None
@@ -123,7 +128,9 @@ def _bare_pixels(image: Any) -> NDArray[np.uint8] | None:
         return None
     data = np.frombuffer(m.ll_fz_buffer_storage_memoryview(packed.buffer, False), dtype=np.uint8)
     size = image.h * image.w * image.n
-    return data[:size].reshape(image.h, image.w, image.n) if len(data) >= size else None
+    if size < KEPT_BELOW_BYTES or len(data) < size:
+        return None
+    return data[:size].reshape(image.h, image.w, image.n)
 
 
 def _family(space: Any) -> str:
