@@ -448,6 +448,10 @@ def batch(
         raise UsageFault(f"{folder}: a folder was expected")
     if out.exists() and not out.is_dir():
         raise UsageFault(f"{out}: is a file; --out expects a folder")
+    from preflight.fork_server import NOW_AND_THEN, warm_up
+
+    if not cluster:
+        warm_up(NOW_AND_THEN)
     from preflight import isolate
     from preflight.batch.cluster import ClusterLanes
     from preflight.batch.lanes import LocalLanes, lanes_for

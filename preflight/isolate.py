@@ -92,9 +92,10 @@ def check_file(
     run = _Run(source, name or source.name, job, limits, pictures, progress, cancelled, started, plates)
     try:
         run.go()
+        # Children that are done take their memory apart meanwhile.
+        report = conclude(run.examined, job, started)
     finally:
         run.end()
-    report = conclude(run.examined, job, started)
     return report if pictures is None else picture_file_findings(report, pictures)
 
 
@@ -112,6 +113,8 @@ class _Run:
     started: float
     plates: Path | None = None
     children: list[_Child] = field(default_factory=list)
+    #: Sent home, and not waited for yet.
+    leaving: list[_Child] = field(default_factory=list)
     todo: deque[int] = field(default_factory=deque)
     again: list[int] = field(default_factory=list)
     deaths: int = 0
@@ -216,7 +219,8 @@ class _Run:
                 return
         child.page = number
         if number is None:
-            self.dismiss(child)
+            self.children.remove(child)
+            self.leaving.append(child)
 
     def send_out(self, memory_mb: int) -> None:
         context = multiprocessing.get_context("forkserver")
@@ -257,6 +261,8 @@ class _Run:
     def dismiss(self, child: _Child) -> None:
         if child in self.children:
             self.children.remove(child)
+        if child in self.leaving:
+            self.leaving.remove(child)
         child.pipe.close()
         child.process.join(timeout=0.5)
         if child.process.is_alive():
@@ -300,8 +306,9 @@ class _Run:
             self.progress(len(self.examined.results), self.examined.document.pages)
 
     def end(self) -> None:
-        for child in list(self.children):
+        for child in self.children:
             child.process.kill()
+        for child in [*self.children, *self.leaving]:
             self.dismiss(child)
 
 

@@ -15,6 +15,7 @@ gc.disable()
 import contextlib
 import importlib
 import pkgutil
+import tempfile
 
 import numpy as np
 import pikepdf
@@ -32,6 +33,9 @@ with contextlib.suppress(RuntimeError):
 for module in pkgutil.iter_modules(readers.__path__):
     importlib.import_module(f"{readers.__name__}.{module.name}")
 Image.preinit()
+# Found by writing a trial file, once.
+with contextlib.suppress(OSError):
+    tempfile.gettempdir()
 
 # The engine's messages are read as warnings, not printed.
 pymupdf.TOOLS.mupdf_display_errors(False)

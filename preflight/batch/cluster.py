@@ -17,12 +17,12 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from preflight.batch.lanes import NOW_AND_THEN
 from preflight.batch.ledger import SCRATCH, Result, scratch_in
 from preflight.batch.one_file import Work, failed, file_report
 from preflight.errors import UsageFault
 from preflight.findings import Report
-from preflight.isolate import Limits, check_file, warm_up
+from preflight.fork_server import NOW_AND_THEN, warm_up
+from preflight.isolate import Limits, check_file
 from preflight.scratch import scratch
 
 #: Workers that may die over one file before it is given up.

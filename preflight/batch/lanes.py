@@ -9,18 +9,8 @@ from typing import Protocol, Self
 
 from preflight.batch.ledger import Result
 from preflight.batch.one_file import Work, check_one
-from preflight.isolate import Limits, granted_cores, warm_up
-
-#: What a child imports only where a file needs it (2 to 8 ms each): loaded once for all files of a run instead.
-NOW_AND_THEN = (
-    "mmap",
-    "numpy.random",
-    "PIL.PsdImagePlugin",
-    "PIL.TiffImagePlugin",
-    "PIL.WebPImagePlugin",
-    "preflight.report.ink_contours",
-    "zxingcpp",
-)
+from preflight.fork_server import NOW_AND_THEN, warm_up
+from preflight.isolate import Limits, granted_cores
 
 
 class Lanes(Protocol):

@@ -12,7 +12,7 @@ from preflight.findings import Report, Verdict
 from preflight.isolate import Limits, check_file
 from preflight.marking import mark_in_child
 from preflight.report.files import MARKED_NAME, write_reports
-from preflight.report.terminal import waived_lines
+from preflight.report.lines import waived_lines
 from preflight.ticket import Job
 
 #: What is said of a file whose content is not, at the end, the one it was taken up under.

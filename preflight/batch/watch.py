@@ -22,7 +22,6 @@ from watchdog.observers.polling import PollingObserver
 
 from preflight.batch.folder import Candidate, find_artwork
 from preflight.batch.intake import Jobs
-from preflight.batch.lanes import NOW_AND_THEN
 from preflight.batch.ledger import Ledger, Result, key_of, sha256_of
 from preflight.batch.moving import move_without_overwriting
 from preflight.batch.one_file import Work, check_one, failed
@@ -31,7 +30,8 @@ from preflight.batch.summary import Summary, write_summary
 from preflight.batch.whole import Arrivals
 from preflight.errors import Fault, ToolFault
 from preflight.findings import Verdict
-from preflight.isolate import Limits, warm_up
+from preflight.fork_server import NOW_AND_THEN, warm_up
+from preflight.isolate import Limits
 
 #: How long a look around may be away, and how long one event may be away from its look.
 LOOK_EVERY_S = 10.0

@@ -16,8 +16,9 @@ from rich.text import Text
 from preflight.findings import Finding, Severity
 from preflight.report.compare import Comparison, Still
 from preflight.report.html import Pictures, environment
+from preflight.report.lines import unchecked_lines
 from preflight.report.same_pages import PageFate, SizeChange
-from preflight.report.terminal import COLUMNS, paragraph, print_entry, unchecked_lines
+from preflight.report.terminal import COLUMNS, paragraph, print_entry
 from preflight.report.words import (
     SEVERITIES,
     Trims,

@@ -20,9 +20,9 @@ from markupsafe import Markup
 
 from preflight.findings import Finding, PageReport, Report, Severity, Stage, Verdict
 from preflight.report import docket, words
+from preflight.report.lines import not_judged_line, unchecked_lines
 from preflight.report.same_rules import once_per_rules
 from preflight.report.sheet import Cut, Sheet, cut_of, sheet_of
-from preflight.report.terminal import not_judged_line, unchecked_lines
 from preflight.units import Box
 
 TEMPLATES = Path(__file__).with_name("templates")

@@ -15,7 +15,8 @@ from pathlib import Path
 from rich.console import Console
 from rich.text import Text
 
-from preflight.findings import NotJudged, Report, Unchecked, Verdict
+from preflight.findings import Report, Verdict
+from preflight.report.lines import not_judged_line, unchecked_lines, unused_waiver_lines, waived_lines
 from preflight.report.quiet import write_anything
 from preflight.report.words import (
     SEVERITIES,
@@ -30,7 +31,6 @@ from preflight.report.words import (
     counts_words,
     figures,
     job_words,
-    pages_words,
     plain,
     trims_of,
 )
@@ -91,31 +91,6 @@ def print_report(report: Report, console: Console, written: Sequence[Path] = ())
     console.print()
 
 
-def unchecked_lines(unchecked: Sequence[Unchecked]) -> list[str]:
-    """What was not checked, the same reason said once for all its pages, and for all checks on the same pages."""
-    places: dict[tuple[str, str], list[int]] = {}
-    for gap in unchecked:
-        places.setdefault((gap.check, gap.why), []).extend([] if gap.page is None else [gap.page])
-    checks: dict[tuple[str, tuple[int, ...]], list[str]] = {}
-    for (check, why), pages in places.items():
-        name = {"all": "every check", "file": "the file"}.get(check, plain(check))
-        checks.setdefault((why, tuple(pages)), []).append(name)
-    return [
-        f"{', '.join(names)}{f' on {pages_words(pages)}' if pages else ''}: {plain(why)}"
-        for (why, pages), names in checks.items()
-    ]
-
-
-def not_judged_line(not_judged: Sequence[NotJudged]) -> str:
-    """What was not ordered and so not judged, in one sentence, reasons said once."""
-    checks: dict[str, list[str]] = {}
-    for item in not_judged:
-        names = checks.setdefault(plain(item.why), [])
-        if plain(item.check) not in names:
-            names.append(plain(item.check))
-    return "Not judged: " + "; ".join(f"{', '.join(names)} ({why})" for why, names in checks.items()) + "."
-
-
 def _heading(console: Console, word: str, means: str) -> None:
     console.print()
     console.print(Text(word, style="bold") + Text(f"  {means}", style="dim"))
@@ -159,25 +134,6 @@ def _print_waived(console: Console, report: Report) -> None:
     _heading(console, "WAIVED", "accepted by a person; kept in every report")
     for line in lines:
         paragraph(console, line, indent=2, hang=2)
-
-
-def waived_lines(report: Report) -> list[str]:
-    """What a person accepted: which finding, where, who, when and why."""
-    trims = trims_of(report)
-    return [
-        f"{plain(group.worst.id)}  {alike_places(group, trims)}; by {plain(waived.by)} on {plain(waived.on)}: {plain(waived.why)}"
-        for group in alike(finding for finding in report.findings if finding.waived is not None)
-        if (waived := group.worst.waived) is not None
-    ]
-
-
-def unused_waiver_lines(report: Report) -> list[str]:
-    """Waivers of the ticket that hold for nothing here."""
-    return [
-        f"A waiver does not hold here: {plain(waiver.id)}{f' on page {waiver.page}' if waiver.page else ''}, "
-        f"by {plain(waiver.by)} on {plain(waiver.on)}: {plain(waiver.why)}."
-        for waiver in report.unused_waivers
-    ]
 
 
 class Screen:

@@ -17,7 +17,6 @@ from PIL import Image
 from symbols import drawn, ean_13
 
 from preflight import fork_server
-from preflight.batch.lanes import NOW_AND_THEN
 
 _IN_A_CHILD = """
 import gc, importlib, json, sys
@@ -62,7 +61,7 @@ def artwork(tmp_path):
 
 
 def test_no_child_of_a_run_loads_anything(artwork):
-    loaded = [*fork_server._PRELOAD, fork_server._PICTURES, *NOW_AND_THEN]
+    loaded = [*fork_server._PRELOAD, fork_server._PICTURES, *fork_server.NOW_AND_THEN]
     child = subprocess.run(
         [sys.executable, "-c", _IN_A_CHILD, json.dumps(loaded), artwork], capture_output=True, text=True, check=False
     )

@@ -13,8 +13,9 @@ from report.sample import clean_report, hostile_report, report
 from rich.cells import cell_len
 
 from preflight.findings import NotJudged, Unchecked, Verdict, verdict_of
+from preflight.report.lines import not_judged_line, unchecked_lines
 from preflight.report.quiet import quiet_line
-from preflight.report.terminal import Screen, not_judged_line, render_terminal, unchecked_lines
+from preflight.report.terminal import Screen, render_terminal
 
 
 def test_the_verdict_stands_first_and_what_was_not_checked_next() -> None:
