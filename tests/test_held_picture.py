@@ -17,6 +17,7 @@ from whole import job_for
 
 from preflight.inventory import held_picture, imagefile, picture_view
 from preflight.inventory.reading import PageReading, read_page
+from preflight.units import Box
 
 NEEDS = frozenset(("paint", "pictures", "barcodes", "overprint", "trap"))
 
@@ -99,6 +100,24 @@ def test_codes_in_a_picture_are_read_the_same(turn_deg, tmp_path, monkeypatch):
     held, left = read_both_ways(saved(sheet.convert("CMYK"), "TIFF", dpi=(300, 300)), tmp_path, monkeypatch)
     assert len(left.page.barcodes) == 2
     assert_same(held, left)
+
+
+@pytest.mark.parametrize("kept_below", [0, 128 << 20], ids=["too large for the store", "kept in the store"])
+@pytest.mark.parametrize("pixels_per_mm", [3.0, 6.0, 12.0, 24.0])
+def test_parts_of_the_page_are_drawn_the_same(pixels_per_mm, kept_below, tmp_path, monkeypatch):
+    """Once it has unpacked a picture the engine scales all of it for any part, else only that part: some pixels differ."""
+    data = saved(picture("CMYK"), "TIFF", dpi=(300, 300))
+    monkeypatch.setattr(held_picture, "KEPT_BELOW_BYTES", kept_below)
+    drawn = []
+    for hold in (held_picture.hold_picture, lambda *_: None):
+        monkeypatch.setattr(imagefile, "hold_picture", hold)
+        with opened(data, tmp_path, "picture") as artwork:
+            reading = read_page(artwork, 1, job_for(), NEEDS)
+            if kept_below == 0:
+                mupdf.fz_empty_store()
+            drawn.append(reading.draw(Box(7.3, 9.1, 40.2, 30.6), pixels_per_mm, True))
+    held, left = drawn
+    assert all((one == other).all() for one, other in zip(held.planes, left.planes, strict=True))
 
 
 @pytest.mark.parametrize("spoilt", [False, True], ids=["flat", "one pixel is not"])

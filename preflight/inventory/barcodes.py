@@ -58,6 +58,7 @@ def read_barcodes(
     trim = Box(0.0, 0.0, *geometry.trim_mm) if geometry.trim_mm is not None else geometry.frame.media_mm
 
     def draw(region: Box, pixels_per_mm: float) -> FineView:
+        artwork.before_parts_are_drawn()
         drawn = render_plates(artwork.document, page, geometry.frame, region, pixels_per_mm, press=pixels.press)
         inked = printing_planes(drawn, job)
         whole = slice(None)

@@ -18,6 +18,7 @@ from pymupdf import mupdf
 from preflight.inventory.paint_colour import address_of
 from preflight.inventory.picture_book import StoredImage
 from preflight.inventory.picture_layout import PlacedPicture
+from preflight.inventory.picture_view import KEPT_BELOW_BYTES
 from preflight.inventory.plates import LOOK_FURTHER_MM, MOST_PIXELS
 from preflight.units import PIXELS_PER_MM
 
@@ -30,17 +31,29 @@ _HELD_BYTES: dict[int, int] = {}
 class HeldPicture:
     """A picture that stays in the engine's store until it is let go; from then on the engine reads it from the wrapped file."""
 
-    def __init__(self, image: Any, stored_bytes: int) -> None:
+    def __init__(self, name: Any, image: Any, stored_bytes: int) -> None:
+        self._name = name
         self._image = image
+        self._stored_bytes = stored_bytes
         self._address = address_of(image.m_internal)
         _HELD_BYTES[self._address] = stored_bytes
 
     def let_go(self) -> None:
-        if self._image is not None:
-            del _HELD_BYTES[self._address]
-            self._image = None
-            # The store would give it out as long as it lasts.
-            mupdf.fz_empty_store()
+        del _HELD_BYTES[self._address]
+        self._image = None
+        # The store would give it out as long as it lasts.
+        mupdf.fz_empty_store()
+
+    def give_back(self, document: Any) -> None:
+        """Lets go of it and leaves the engine's store as it is after the engine has drawn the picture itself.
+
+        Of one that is there unpacked it scales the whole for any part of a page, of another only what that part shows.
+        """
+        self.let_go()
+        if self._stored_bytes < KEPT_BELOW_BYTES:
+            image = mupdf.pdf_load_image(document, self._name)
+            made = mupdf.ll_fz_get_pixmap_from_image(image.m_internal, None, None)
+            mupdf.ll_fz_drop_pixmap(made[0] if isinstance(made, (tuple, list)) else made)
 
 
 def held_bytes(image: Any) -> int | None:
@@ -62,7 +75,7 @@ def hold_picture(document: Any, stored: StoredImage, drawn: DrawnAt, file: FileI
     image = mupdf.fz_new_image_from_pixmap(pixmap, mupdf.FzImage())
     # Not counted as the store's own: what is held cannot be thrown out to make room.
     mupdf.ll_pdf_store_item(name.m_internal, image.m_internal, 1)
-    return HeldPicture(image, stored.length)
+    return HeldPicture(name, image, stored.length)
 
 
 @dataclass(frozen=True)

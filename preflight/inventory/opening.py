@@ -125,15 +125,17 @@ class Artwork:
                 self.warnings.append(str(warning))
                 self.repairs.add(str(warning))
 
-    def let_go_of_picture(self) -> None:
-        """Takes back the picture that the engine was handed."""
+    def before_parts_are_drawn(self) -> None:
+        """To be called before less than a whole page is drawn: the engine then has its pictures from the file."""
         if self.held_picture is not None:
-            self.held_picture.let_go()
-            self.held_picture = None
+            held, self.held_picture = self.held_picture, None
+            held.give_back(self.document)
 
     def close(self) -> None:
         """Lets go of the file."""
-        self.let_go_of_picture()
+        if self.held_picture is not None:
+            self.held_picture.let_go()
+            self.held_picture = None
         self.document = None
         self._page_settler = None
         self.pages = []

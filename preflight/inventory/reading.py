@@ -158,8 +158,6 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
             let_go(images)
     elif "pictures" in needs and "paint" in unknown:
         unknown.setdefault("pictures", unknown["paint"])
-    # From here on places are drawn anew: of a picture in a file the engine scales only the part that it needs.
-    artwork.let_go_of_picture()
     sights: tuple[ClaimSight, ...] = ()
     if claims:
         frame = geometry.frame
@@ -212,6 +210,7 @@ def read_page(artwork: Artwork, number: int, job: Job, needs: frozenset[str]) ->
     )
 
     def draw(box_mm: Box, pixels_per_mm: float, overprint: bool) -> PlatePixels:
+        artwork.before_parts_are_drawn()
         return render_plates(
             artwork.document, engine_page, geometry.frame, box_mm, pixels_per_mm, overprint, press=pixels.press
         )
