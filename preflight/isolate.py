@@ -1,6 +1,6 @@
 """Runs ``flow`` on one file in child processes with time and memory limits, and survives whatever happens to them.
 
-A child is forked from a preloaded server process (0.8 s once, then about 40 ms a file). It is told page numbers one by one
+A child is forked from a preloaded server process (0.4 s once, then about 20 ms a file). It is told page numbers one by one
 and sends back what it found, so that a crash, a hang, a memory burst or a killed child costs only the page in hand: what was
 done is kept, the page is ``unchecked`` with the reason, and a fresh child takes the rest. Several children share the pages of
 one file where more than one core may be used. A page that runs out of memory is tried once more with double the limit: if

@@ -254,6 +254,8 @@ class PaintDevice(m.FzDevice2):  # type: ignore[misc]
             clip.waiting = []  # the mask is this picture's own
         mark = self._placed("image", picture, _numbers(ctm), picture.colour)
         mark.alpha, mark.overprint, mark.overprint_mode = alpha, bool(params.op), int(params.opm)
+        if mark.alpha > 0.0 and not self.on.is_far(mark.box) and self.images.is_masked_away(picture):
+            mark.alpha = 0.0
         self.on.note(mark)
 
     @_guarded

@@ -63,6 +63,8 @@ class Picture:
     is_named: bool = False
     looked: bool = False
     flat: bool | None = None
+    #: Of a flat one, its strongest part (0 to 255).
+    strength: int | None = None
     same_along: Literal["x", "y"] | None = None
     only_rectangles: bool | None = None
 
@@ -115,6 +117,14 @@ class ImageReader:
         )
         self.pictures[address] = picture
         return picture
+
+    def is_masked_away(self, picture: Picture) -> bool:
+        """Whether a picture's mask lets nothing of it through, anywhere."""
+        mask = picture.mask
+        if mask is None:
+            return False
+        _look(mask)
+        return mask.flat is True and mask.strength == 0
 
     def use(self, picture: Picture, matrix: Numbers, *, visible: bool) -> ImageUse:
         """One placement; ``matrix`` leads from the unit square to the page in millimetres."""
@@ -179,10 +189,6 @@ def _look(picture: Picture) -> None:
     picture.looked = True
     if picture.width * picture.height > MOST_PIXELS:
         return
-    if picture.width == 1 and picture.height == 1:
-        picture.flat = True
-        picture.only_rectangles = True if picture.one_bit else None
-        return
     try:
         if held_bytes(picture.engine) is not None and not _a_sample_is_flat(picture):
             picture.flat = False
@@ -194,7 +200,9 @@ def _look(picture: Picture) -> None:
         return
     # A few pixels tell most pictures from a flat one; only where they are alike are all of them looked at.
     picture.flat = _is_flat(pixels[::_SAMPLE_EVERY, ::_SAMPLE_EVERY]) and _is_flat(pixels)
-    if not picture.flat:
+    if picture.flat:
+        picture.strength = int(pixels.max(initial=0))
+    else:
         picture.same_along = _same_along(pixels)
     if picture.one_bit:
         picture.only_rectangles = is_rectangles(_tones(pixels))

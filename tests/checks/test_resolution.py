@@ -173,6 +173,26 @@ def test_a_mask_of_one_tone_has_no_resolution(tone, mask, base, expected, tmp_pa
     assert ids_of(book, tmp_path) == ([expected] if expected else [])
 
 
+@pytest.mark.parametrize("kind", ["soft", "stencil"])
+@pytest.mark.parametrize("mask", [(1, 1), (64, 64), (600, 600)])
+def test_a_picture_masked_away_is_not_there(mask, kind, tmp_path) -> None:
+    """Of any size; one dot of the mask that lets it through, and it shows."""
+    width, height = mask
+    for shows in (False, True):
+        book = Book()
+        if kind == "soft":
+            data = bytearray(width * height)
+            data[0] = 255 if shows else 0
+            mask_of = {"SMask": book.image(width, height, space=Name.DeviceGray, data=bytes(data))}
+        else:  # a stencil lets through where it is 0
+            row = (width + 7) // 8
+            data = bytearray(b"\xff" * (row * height))
+            data[0] = 0x7F if shows else 0xFF
+            mask_of = {"Mask": book.image(width, height, bits=1, ImageMask=True, data=bytes(data))}
+        book.page("q 72 0 0 72 50 50 cm /P Do Q", resources={"P": book.image(100, 100, **mask_of)})
+        assert bool(ids_of(book, tmp_path)) is shows
+
+
 @pytest.mark.parametrize(
     ("rows", "expected"),
     [
