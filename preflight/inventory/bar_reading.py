@@ -27,6 +27,9 @@ from preflight.units import Box
 MOST_CLEAR = 12.0
 #: An ink makes the bars if they carry so much more of it than the ground between them, in percent.
 INK_FROM_PERCENT = 8.0
+#: Bars run so far without a change, or are the same ones at so many of the heights where they are read (grain changes every row).
+_RUN_FROM_MM = 1.5
+_SAME_AT = 3
 
 
 def bars_at(place: CodePlace, view: FineView, *, level: bool) -> list[BarcodeSeen]:
@@ -72,6 +75,8 @@ def turned_bars_at(place: CodePlace, view: FineView) -> list[BarcodeSeen]:
 
 def _seen(bars: Bars, view: FineView, *, level: bool, reversed_out: bool) -> BarcodeSeen | None:
     """One bar code as a fact; None where neither its shape nor its content is certain."""
+    if not _runs_through(bars, view.step_mm):
+        return None
     read = _decoded(bars)
     if read is None and bars.match is not None and not _is_sure(bars):
         return None
@@ -105,6 +110,11 @@ def _seen(bars: Bars, view: FineView, *, level: bool, reversed_out: bool) -> Bar
         inks_percent=inks,
         fault=fault,
     )
+
+
+def _runs_through(bars: Bars, step_mm: float) -> bool:
+    """Whether there are bars at all: a row of dots or of letters holds widths of every code now and then, and the next row others."""
+    return (bars.bottom - bars.top) * step_mm >= _RUN_FROM_MM or len(bars.profiles) >= _SAME_AT
 
 
 def _is_sure(bars: Bars) -> bool:

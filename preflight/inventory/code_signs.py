@@ -67,7 +67,7 @@ def signs_in(picture: Box, pixels: PlatePixels, planes: list[int]) -> tuple[list
         dark = plane >= 128
         for seen in (dark, ~dark):
             corners = find_corners(seen, step)
-            squares += [_box(pixels, area, (y0, y1, x0, x1)) for x0, y0, x1, y1 in squares_of_corners(corners)]
+            squares += [_box(pixels, area, (y0, y1, x0, x1)) for x0, y0, x1, y1 in squares_of_corners(seen, corners)]
     return found, squares
 
 

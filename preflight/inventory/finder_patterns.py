@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +24,10 @@ _LEAST_RIGHT = 46
 #: Of smaller modules the rims are ragged.
 _LEAST_RIGHT_SMALL = 42
 _SMALL_MODULE = 4.0
+#: How much of the light beside the corner patterns must be there: on a fine picture, where something may lie over it, and on one of
+#: few pixels a module, where it runs in with what is next to it.
+_LEAST_APART = 0.85
+_LEAST_APART_COARSE = 0.6
 _MOST_LOOKED_AT = 4000
 _MOST_CORNERS = 60
 
@@ -34,6 +39,9 @@ class Corner:
     x: float
     y: float
     module: float
+
+
+Triple = tuple[Corner, Corner, Corner]
 
 
 def find_corners(dark: Dark, step: int = 1) -> list[Corner]:
@@ -116,9 +124,12 @@ def _reach(dark: Dark, row: Places, column: Places, way: int, most: npt.NDArray[
     return count
 
 
-def triples_of(corners: list[Corner]) -> list[tuple[Corner, Corner, Corner]]:
-    """Three corners of one symbol: the one at the right angle first."""
-    found: list[tuple[Corner, Corner, Corner]] = []
+def triples_of(corners: list[Corner], belong: Callable[[Triple], bool]) -> list[Triple]:
+    """Three corners of one symbol: the one at the right angle first.
+
+    ``belong`` looks closer at three that lie right; only then none of them is taken for another symbol.
+    """
+    found: list[Triple] = []
     taken: set[int] = set()
     ranked = []
     for combination in itertools.combinations(range(len(corners)), 3):
@@ -137,16 +148,46 @@ def triples_of(corners: list[Corner]) -> list[tuple[Corner, Corner, Corner]]:
                 continue
             ranked.append((side / module, combination, (middle, one, other)))
     for _, combination, triple in sorted(ranked, key=lambda item: item[0]):
-        if not taken.intersection(combination):
+        if not taken.intersection(combination) and belong(triple):
             taken.update(combination)
             found.append(triple)
     return found
 
 
-def squares_of_corners(corners: list[Corner]) -> list[tuple[int, int, int, int]]:
+def stand_apart(dark: Dark, triple: Triple, least: float = _LEAST_APART) -> bool:
+    """Whether the corner patterns are set off by light from what lies between them, as they are in every symbol.
+
+    The row of light modules along their two inner sides tells a ring from the paper around a round letter in a line of type.
+    """
+    middle, one, other = triple
+    light = count = 0
+    for corner, (first, second) in (
+        (middle, (one, other)),
+        (one, (middle, _beyond(one, middle, other))),
+        (other, (middle, _beyond(other, middle, one))),
+    ):
+        # One module each way, along the symbol's own sides.
+        span, far = _distance(corner, first) / corner.module, _distance(corner, second) / corner.module
+        ux, uy = (first.x - corner.x) / span, (first.y - corner.y) / span
+        vx, vy = (second.x - corner.x) / far, (second.y - corner.y) / far
+        places = [(4.0, step) for step in range(-3, 5)] + [(step, 4.0) for step in range(-3, 4)]
+        for u, v in places:
+            x, y = math.floor(corner.x + u * ux + v * vx), math.floor(corner.y + u * uy + v * vy)
+            if 0 <= y < dark.shape[0] and 0 <= x < dark.shape[1]:
+                count += 1
+                light += not dark[y, x]
+    return count > 0 and light >= least * count
+
+
+def _beyond(corner: Corner, middle: Corner, opposite: Corner) -> Corner:
+    """The symbol's fourth corner, seen from one at its side."""
+    return Corner(corner.x + opposite.x - middle.x, corner.y + opposite.y - middle.y, corner.module)
+
+
+def squares_of_corners(dark: Dark, corners: list[Corner]) -> list[tuple[int, int, int, int]]:
     """The upright box round each symbol that has its three corners: left, top, right, bottom."""
     boxes = []
-    for triple in triples_of(corners):
+    for triple in triples_of(corners, lambda three: stand_apart(dark, three, _LEAST_APART_COARSE)):
         middle, one, other = triple
         fourth = (one.x + other.x - middle.x, one.y + other.y - middle.y)
         reach = 3.5 * max(corner.module for corner in triple) + 1.0

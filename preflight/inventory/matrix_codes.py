@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from preflight.inventory.finder_patterns import Corner, find_corners, triples_of
+from preflight.inventory.finder_patterns import Corner, Triple, find_corners, stand_apart, triples_of
 
 Dark = npt.NDArray[np.bool_]
 Point = tuple[float, float]
@@ -26,6 +26,9 @@ _EDGE_MODULES = 0.4
 _SPECKS = 3
 _DATA_MATRIX_SIDES = (*range(8, 28, 2), *range(32, 56, 4), *range(64, 108, 8), 120, 132, 144)
 _FRAME_RIGHT = 0.97
+#: Modules in turn between the corner patterns of a QR code: how many are right on the better line, and on both.
+_TIME_KEPT = 0.8
+_TIME_KEPT_IN_ALL = 0.65
 
 
 @dataclass(frozen=True)
@@ -73,16 +76,45 @@ def modules_of(version: str, symbology: str) -> tuple[int, int] | None:
 
 
 def unreadable_qr(dark: Dark) -> list[Matrix2D]:
-    """Symbols that show the three corner patterns of a QR code on one grid."""
+    """Symbols that show the three corner patterns of a QR code on one grid, set off by light, and the modules in turn between them."""
+
+    def belong(triple: Triple) -> bool:
+        modules = _modules_between(triple)
+        return modules is not None and stand_apart(dark, triple) and _keeps_time(dark, triple, modules)
+
     found = []
-    for middle, one, other in triples_of(find_corners(dark)):
-        side = (_distance(middle, one) + _distance(middle, other)) / 2.0
-        module = (middle.module + one.module + other.module) / 3.0
-        modules = 17 + 4 * round((side / module + 7.0 - 17.0) / 4.0)
-        if modules < 21 or abs(side / module + 7.0 - modules) > 0.08 * modules + 0.5:
-            continue
-        found.append(Matrix2D("QR Code", _corners_of(middle, one, other, modules), modules, modules))
+    for triple in triples_of(find_corners(dark), belong):
+        modules = _modules_between(triple)
+        if modules is not None:
+            found.append(Matrix2D("QR Code", _corners_of(*triple, modules), modules, modules))
     return found
+
+
+def _modules_between(triple: Triple) -> int | None:
+    """The modules of a side, told by the distance of the corner patterns; None where no QR code has that many."""
+    middle, one, other = triple
+    side = (_distance(middle, one) + _distance(middle, other)) / 2.0
+    module = (middle.module + one.module + other.module) / 3.0
+    modules = 17 + 4 * round((side / module + 7.0 - 17.0) / 4.0)
+    if modules < 21 or abs(side / module + 7.0 - modules) > 0.08 * modules + 0.5:
+        return None
+    return modules
+
+
+def _keeps_time(dark: Dark, triple: Triple, modules: int) -> bool:
+    """Whether dark and light modules take turns on the two lines between the corner patterns; one of them may be damaged."""
+    middle, one, other = triple
+    span = modules - 7.0
+    agreeing = []
+    for along, across in ((one, other), (other, one)):
+        ux, uy = (along.x - middle.x) / span, (along.y - middle.y) / span
+        vx, vy = (across.x - middle.x) / span, (across.y - middle.y) / span
+        # The line runs through the inner edge of the corner patterns, three modules off their middle.
+        steps = np.arange(5, modules - 11)
+        xs = np.floor(middle.x + steps * ux + 3.0 * vx).astype(int).clip(0, dark.shape[1] - 1)
+        ys = np.floor(middle.y + steps * uy + 3.0 * vy).astype(int).clip(0, dark.shape[0] - 1)
+        agreeing.append(float((dark[ys, xs] == (steps % 2 == 1)).mean()))
+    return max(agreeing) >= _TIME_KEPT and sum(agreeing) >= 2.0 * _TIME_KEPT_IN_ALL
 
 
 def _corners_of(middle: Corner, one: Corner, other: Corner, modules: int) -> tuple[Point, Point, Point, Point]:
