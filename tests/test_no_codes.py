@@ -155,6 +155,13 @@ def test_a_qr_code_among_scanned_type(tmp_path, askew_deg, blot):
     assert (code.symbology, code.fault) == ("QR Code", "damaged" if blot else "")
 
 
+def test_a_damaged_qr_code_under_grain(tmp_path):
+    """Single pixels no longer show its corner patterns; several together do."""
+    picture = printed_page(qr(error="l", boost_error=False), 300, 2.0, blot=0.4)
+    grain = np.random.default_rng(1).normal(0.0, 100.0, picture.shape)
+    assert [code.fault for code in codes_in(picture + grain, 300, tmp_path)] == ["damaged"]
+
+
 @pytest.mark.parametrize("askew_deg", [0.0, 1.5, -4.0])
 def test_bars_among_scanned_type(tmp_path, askew_deg):
     (code,) = codes_in(printed_page(ean_13(), 300, askew_deg), 300, tmp_path)

@@ -154,12 +154,26 @@ def triples_of(corners: list[Corner], belong: Callable[[Triple], bool]) -> list[
     return found
 
 
+def modules_between(triple: Triple) -> int | None:
+    """The modules of a side, told by the distance of the corner patterns; None where no QR code has that many."""
+    middle, one, other = triple
+    side = (_distance(middle, one) + _distance(middle, other)) / 2.0
+    module = (middle.module + one.module + other.module) / 3.0
+    modules = 17 + 4 * round((side / module + 7.0 - 17.0) / 4.0)
+    if modules < 21 or abs(side / module + 7.0 - modules) > 0.08 * modules + 0.5:
+        return None
+    return modules
+
+
 def stand_apart(dark: Dark, triple: Triple, least: float = _LEAST_APART) -> bool:
     """Whether the corner patterns are set off by light from what lies between them, as they are in every symbol.
 
     The row of light modules along their two inner sides tells a ring from the paper around a round letter in a line of type.
     """
     middle, one, other = triple
+    modules = modules_between(triple)
+    # Along a whole side a module is told better than along the one row in which a corner pattern was found.
+    span = modules - 7.0 if modules else _distance(middle, one) / middle.module
     light = count = 0
     for corner, (first, second) in (
         (middle, (one, other)),
@@ -167,9 +181,8 @@ def stand_apart(dark: Dark, triple: Triple, least: float = _LEAST_APART) -> bool
         (other, (middle, _beyond(other, middle, one))),
     ):
         # One module each way, along the symbol's own sides.
-        span, far = _distance(corner, first) / corner.module, _distance(corner, second) / corner.module
         ux, uy = (first.x - corner.x) / span, (first.y - corner.y) / span
-        vx, vy = (second.x - corner.x) / far, (second.y - corner.y) / far
+        vx, vy = (second.x - corner.x) / span, (second.y - corner.y) / span
         places = [(4.0, step) for step in range(-3, 5)] + [(step, 4.0) for step in range(-3, 4)]
         for u, v in places:
             x, y = math.floor(corner.x + u * ux + v * vx), math.floor(corner.y + u * uy + v * vy)

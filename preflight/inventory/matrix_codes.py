@@ -8,13 +8,13 @@ reflectances from 0 (dark) to 1.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from preflight.inventory.finder_patterns import Corner, Triple, find_corners, stand_apart, triples_of
+from preflight.inventory.finder_patterns import Corner, Triple, find_corners, modules_between, stand_apart, triples_of
 
 Dark = npt.NDArray[np.bool_]
 Point = tuple[float, float]
@@ -29,6 +29,8 @@ _FRAME_RIGHT = 0.97
 #: Modules in turn between the corner patterns of a QR code: how many are right on the better line, and on both.
 _TIME_KEPT = 0.8
 _TIME_KEPT_IN_ALL = 0.65
+#: A fine picture is looked at with so many of its pixels in one, where grain hides what is there.
+_COARSER = 3
 
 
 @dataclass(frozen=True)
@@ -76,29 +78,34 @@ def modules_of(version: str, symbology: str) -> tuple[int, int] | None:
 
 
 def unreadable_qr(dark: Dark) -> list[Matrix2D]:
-    """Symbols that show the three corner patterns of a QR code on one grid, set off by light, and the modules in turn between them."""
+    """Symbols that show the three corner patterns of a QR code on one grid, set off by light, and the modules in turn between them.
 
+    Grain hides them on a fine picture: where none is found it is looked at once more with fewer pixels.
+    """
+    found = _qr_shapes(dark)
+    rows, columns = (length // _COARSER * _COARSER for length in dark.shape)
+    if found or not rows or not columns:
+        return found
+    blocks = dark[:rows, :columns].reshape(rows // _COARSER, _COARSER, columns // _COARSER, _COARSER)
+    return [_enlarged(shape, _COARSER) for shape in _qr_shapes(blocks.mean(axis=(1, 3)) >= 0.5)]
+
+
+def _enlarged(symbol: Matrix2D, factor: int) -> Matrix2D:
+    one, two, three, four = ((x * factor, y * factor) for x, y in symbol.corners)
+    return replace(symbol, corners=(one, two, three, four))
+
+
+def _qr_shapes(dark: Dark) -> list[Matrix2D]:
     def belong(triple: Triple) -> bool:
-        modules = _modules_between(triple)
+        modules = modules_between(triple)
         return modules is not None and stand_apart(dark, triple) and _keeps_time(dark, triple, modules)
 
     found = []
     for triple in triples_of(find_corners(dark), belong):
-        modules = _modules_between(triple)
+        modules = modules_between(triple)
         if modules is not None:
             found.append(Matrix2D("QR Code", _corners_of(*triple, modules), modules, modules))
     return found
-
-
-def _modules_between(triple: Triple) -> int | None:
-    """The modules of a side, told by the distance of the corner patterns; None where no QR code has that many."""
-    middle, one, other = triple
-    side = (_distance(middle, one) + _distance(middle, other)) / 2.0
-    module = (middle.module + one.module + other.module) / 3.0
-    modules = 17 + 4 * round((side / module + 7.0 - 17.0) / 4.0)
-    if modules < 21 or abs(side / module + 7.0 - modules) > 0.08 * modules + 0.5:
-        return None
-    return modules
 
 
 def _keeps_time(dark: Dark, triple: Triple, modules: int) -> bool:
@@ -217,7 +224,3 @@ def _least(near: npt.NDArray[Any], most: float) -> float:
     if near.size <= _SPECKS:
         return most
     return min(most, float(np.partition(near, _SPECKS)[_SPECKS]))
-
-
-def _distance(one: Corner, other: Corner) -> float:
-    return math.hypot(one.x - other.x, one.y - other.y)
