@@ -31,6 +31,8 @@ _ALIKE = 0.88
 _MOST_RUNS = 1500
 #: Widths of a code go from one module to two and more.
 _EVEN_TO = 1.4
+#: A symbol is looked for across so many wide gaps.
+_MOST_GAPS = 2
 #: Stripes that may be a bar code of any kind, in pixels too coarse to tell.
 ANY_KIND = "bar code"
 
@@ -325,7 +327,7 @@ def _remains(
             groups.append([])
         groups[-1].append(index)
     found = []
-    for group in groups:
+    for group in [*groups, *_over_gaps(row, gap, columns)]:
         part = widths[group[0] : group[-1] + 1]
         left, right = int(row.edges[group[0]]), int(row.edges[group[-1] + 1])
         symbology = find_remains(part)
@@ -358,4 +360,28 @@ def _remains(
                 profiles=(row.dark[left:right],),
             )
         )
+    return found
+
+
+def _over_gaps(row: _Row, gap: float, columns: tuple[int, int]) -> list[list[int]]:
+    """Groups of bars with wide gaps in them that show both ends of a symbol: something light lies over its bars.
+
+    A short end is no place of its own, so the whole row is looked through.
+    """
+    widths = row.widths
+    groups: list[list[int]] = [[0]]
+    for index in range(2, len(widths), 2):
+        if widths[index - 1] > gap:
+            groups.append([])
+        groups[-1].append(index)
+    found = []
+    spans = ((first, first + more) for first in range(len(groups)) for more in range(1, _MOST_GAPS + 1))
+    for first, last in spans:
+        if last >= len(groups):
+            continue
+        joined = [index for group in groups[first : last + 1] for index in group]
+        left, right = int(row.edges[joined[0]]), int(row.edges[joined[-1] + 1])
+        crosses = min(right, columns[1]) - max(left, columns[0]) > 0.3 * (right - left)
+        if crosses and find_remains(widths[joined[0] : joined[-1] + 1]):
+            found.append(joined)
     return found
