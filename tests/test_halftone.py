@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ from pictured import cloth, on_paper, packed, screened, slope, texture, tiles_of
 from PIL import Image
 from whole import job_for, report_of
 
+from preflight.inventory.dot_growth import dots_grow
 from preflight.inventory.halftone import halftone
 
 #: From here the shipped rules ask.
@@ -35,6 +37,57 @@ def test_ruling_and_angle_of_one_ink(lpi: int, ppi: int, angle: float) -> None:
     assert found[0].frequency == pytest.approx(lpi / ppi, rel=0.01)
     assert turn_between(found[0].angle_deg, angle) < 0.5
     assert found[0].confidence >= ASKS_FROM
+
+
+def waves_and_bars() -> np.ndarray:
+    """A tint with soft waves and bars of every tone across it: nothing larger than the bars has a tone of its own."""
+    y, x = np.mgrid[0:720, 0:720]
+    tone = 0.3 + 0.1 * np.sin(x / 90.0) * np.sin(y / 70.0)
+    for bar, place in enumerate(range(30, 690, 44)):
+        tone[np.abs(y - place - 0.3 * (x - 360)) < 9] = 0.06 + 0.86 * (bar % 5) / 4
+    return tone
+
+
+@pytest.mark.parametrize("distance_px", [4.0, 7.0588, 8.0, 12.3])
+@pytest.mark.parametrize("make", [tones, waves_and_bars])
+def test_level_dots_are_told_from_blocks_and_squares(distance_px: float, make: Callable[[], np.ndarray]) -> None:
+    """Their peaks lie where those of JPEG's blocks and of drawn squares lie; that they grow with the tone tells them."""
+    found = halftone(tiles_of(on_paper(screened(make(), 1.0 / distance_px, 0.0))))
+    assert found[0].frequency == pytest.approx(1.0 / distance_px, rel=0.01)
+    assert turn_between(found[0].angle_deg, 0.0) < 0.5
+    assert found[0].confidence >= ASKS_FROM
+
+
+@pytest.mark.parametrize("angle", [0.0, 0.7, 33.0])
+def test_dots_grow_whether_dark_is_low_or_high(angle: float) -> None:
+    paper = tiles_of(on_paper(screened(tones(), 0.125, angle)))
+    turned = np.deg2rad(angle)
+    x, y = 0.125 * np.cos(turned), 0.125 * np.sin(turned)
+    assert dots_grow(paper, x, y)
+    assert dots_grow([255.0 - tile for tile in paper], x, y)
+
+
+@pytest.mark.parametrize("how", ["lit", "in front of things", "turned to its negative"])
+@pytest.mark.parametrize("make", ["dots", "lines", "light lines", "waves"])
+def test_patterns_that_keep_their_shape_do_not_grow(make: str, how: str) -> None:
+    y, x = np.mgrid[0:720, 0:720]
+    u, v = x % 8 - 3.5, y % 8 - 3.5
+    cells = {
+        "dots": np.where(u**2 + v**2 < 6.5, 60.0, 220.0),
+        "lines": np.where((x % 8 == 0) | (y % 8 == 0), 120.0, 230.0),
+        "light lines": np.where((x % 8 == 0) | (y % 8 == 0), 220.0, 90.0),
+        "waves": 130.0 + 40.0 * (np.cos(np.pi * u / 4) + np.cos(np.pi * v / 4)),
+    }[make]
+    things = 255.0 * (1.0 - waves_and_bars())
+    picture = {
+        "lit": cells * (0.3 + 0.7 * x / 720),
+        "in front of things": np.minimum(cells, things + 60.0),
+        "turned to its negative": np.where(x + 0.3 * y < 460, cells, 255.0 - cells),
+    }[how]
+    noise = np.random.default_rng(0).normal(0, 3, x.shape)
+    tiles = tiles_of(np.clip(picture + noise, 0, 255).astype(np.uint8))
+    assert not dots_grow(tiles, 0.125, 0.0)
+    assert all(screen.confidence < ASKS_FROM for screen in halftone(tiles))
 
 
 def test_a_flat_tint_is_a_halftone_too() -> None:

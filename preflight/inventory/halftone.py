@@ -21,6 +21,7 @@ from itertools import islice
 import numpy as np
 from numpy.typing import NDArray
 
+from preflight.inventory.dot_growth import dots_grow, piece
 from preflight.inventory.lattice_peaks import (
     LENGTH,
     LOWEST,
@@ -152,8 +153,8 @@ def _on_lattice(x: float, y: float, screen: Screen) -> bool:
     return False
 
 
-def _lattice(spectrum: Spectrum, x: float, y: float, strength: float) -> Screen | None:
-    """The square lattice that a peak is one direction of, if its partner is there."""
+def _lattice(spectrum: Spectrum, x: float, y: float, strength: float, *, grows: bool = False) -> Screen | None:
+    """The square lattice that a peak is one direction of, if its partner is there. ``grows``: its dots are known to."""
     partner = peak_near(spectrum, -y, x)
     if partner is None:
         return None
@@ -177,6 +178,8 @@ def _lattice(spectrum: Spectrum, x: float, y: float, strength: float) -> Screen 
     present = presence(spectrum, places)
     angle = math.degrees(math.atan2(mean_y, mean_x)) % 90.0
     level = min(angle, 90.0 - angle) < 1.0
+    if grows or (level and tone is None and dots_grow(spectrum.tiles, mean_x, mean_y)):
+        tone = True
     confidence = square * sharp * present * min(1.0, 0.55 + balance**0.5)
     confidence *= {True: 0.8, None: 0.5, False: 0.4}[tone] if level else {True: 1.0, None: 0.85, False: 0.5}[tone]
     if tone is None and _drawn_to_pixels(mean_x, mean_y):
@@ -192,10 +195,10 @@ def _coarser(spectrum: Spectrum, screen: Screen) -> Screen:
         x, y = _made_of(screen.x, screen.y, along, across)
         if math.hypot(x, y) < LOWEST or not (on_eighths(x, y) and on_eighths(-y, x)):
             continue
-        own = [peak_near(spectrum, *place) for place in ((x, y), (-y, x))]
-        if all(peak is not None and peak[0] >= _OWN_PEAKS * screen.strength for peak in own):
+        own = [peak[0] for place in ((x, y), (-y, x)) if (peak := peak_near(spectrum, *place)) is not None]
+        if len(own) == 2 and min(own) >= _OWN_PEAKS * screen.strength:
             angle = math.degrees(math.atan2(y, x)) % 90.0
-            return replace(
+            coarser = replace(
                 screen,
                 frequency=math.hypot(x, y),
                 angle_deg=angle,
@@ -203,6 +206,9 @@ def _coarser(spectrum: Spectrum, screen: Screen) -> Screen:
                 x=x,
                 y=y,
             )
+            # Neither blocks nor drawn squares grow with the tone.
+            grown = _lattice(spectrum, x, y, own[0], grows=True) if dots_grow(spectrum.tiles, x, y) else None
+            return coarser if grown is None else replace(grown, strength=max(grown.strength, screen.strength))
     return screen
 
 
@@ -248,8 +254,8 @@ def _dots(spectrum: Spectrum, x: float, y: float) -> tuple[float, bool | None]:
         part = tile[:LENGTH, :LENGTH].astype(np.float32)
         transform = np.fft.fft2(part)
         rows, columns = part.shape
-        tones.append(_piece(transform, 0, 0).real.ravel())
-        strengths.append(np.abs(_piece(transform, round(y * rows), round(x * columns))).ravel() * 2.0)
+        tones.append(piece(transform, 0, 0, _REACH).real.ravel())
+        strengths.append(np.abs(piece(transform, round(y * rows), round(x * columns), _REACH)).ravel() * 2.0)
     tone, strength = np.concatenate(tones), np.concatenate(strengths)
     strongest = float(np.quantile(strength, 0.9))
     low, high = (float(value) for value in np.quantile(tone, (0.01, 0.99)))
@@ -268,15 +274,6 @@ def _dots(spectrum: Spectrum, x: float, y: float) -> tuple[float, bool | None]:
     in_the_light = float(np.quantile(share, 0.9)) > 0.65
     against = as_light > 0.35 and (in_the_light or (weak > 0.3 * strong and strong > 1.3 * weak))
     return strongest, False if against else None
-
-
-def _piece(transform: NDArray[np.complexfloating], row: int, column: int) -> NDArray[np.complex128]:
-    """The picture of one small piece of the spectrum, demodulated: a coarse grid of values."""
-    rows, columns = transform.shape
-    index = np.arange(-_REACH, _REACH)
-    taper = np.hanning(2 * _REACH + 1)[:-1]
-    piece = transform[np.ix_((index + row) % rows, (index + column) % columns)] * taper[:, None] * taper[None, :]
-    return np.asarray(np.fft.ifft2(np.fft.ifftshift(piece)) * (piece.size / transform.size))
 
 
 def _correlation(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
