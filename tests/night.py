@@ -108,6 +108,8 @@ def night_of(status: int, out: Path, stdout: bytes, stderr: bytes) -> Night:
 def started(*arguments: str | Path, **options: Any) -> Iterator[subprocess.Popen[bytes]]:
     """``preflight ARGUMENTS`` running in a group of its own; whatever is left of it is gone afterwards."""
     command = [*PREFLIGHT, *map(str, arguments)]
+    # The tests themselves may have been told to outlive their terminal (nohup), which is handed down.
+    options.setdefault("preexec_fn", lambda: signal.signal(signal.SIGHUP, signal.SIG_DFL))
     process = subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True, **options
     )

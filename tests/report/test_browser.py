@@ -87,7 +87,7 @@ def test_what_is_shown_can_be_chosen(opened: Open) -> None:
     assert page.locator(".slip-stop:visible").count() == 4
     # A link to a finding that is switched off shows it again.
     page.locator("#page-9 .found a", has_text="5").click()
-    assert page.locator("#finding-5").is_visible()
+    page.locator("#finding-5").wait_for(state="visible")  # the page hears of the link a moment later
 
 
 def test_the_findings_are_walked_by_keys(opened: Open) -> None:
