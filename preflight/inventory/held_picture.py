@@ -19,11 +19,8 @@ from preflight.inventory.paint_colour import address_of
 from preflight.inventory.picture_book import StoredImage
 from preflight.inventory.picture_layout import PlacedPicture
 from preflight.inventory.picture_view import KEPT_BELOW_BYTES
-from preflight.inventory.plates import LOOK_FURTHER_MM, MOST_PIXELS
-from preflight.units import PIXELS_PER_MM
+from preflight.inventory.plates import LOOK_FURTHER_MM, resolution_for
 
-#: Pixels a millimetre of plates, as ``plates`` chooses them.
-_RESOLUTIONS = (PIXELS_PER_MM, 4, 2, 1)
 #: What held pictures take in their files, by the address of the engine's image, which does not tell it itself.
 _HELD_BYTES: dict[int, int] = {}
 
@@ -95,8 +92,7 @@ class DrawnAt:
     @property
     def pixels_per_mm(self) -> float:
         """What plates of such a page are rendered at."""
-        area_mm2 = self.sides_mm[0] * self.sides_mm[1]
-        return next((step for step in _RESOLUTIONS if area_mm2 * step * step <= MOST_PIXELS), _RESOLUTIONS[-1])
+        return resolution_for(self.sides_mm[0] * self.sides_mm[1])
 
     def as_one_whole(self, size_px: tuple[int, int]) -> bool:
         """Whether the engine would unpack all of the picture, not halve it, and make it smaller for the plates."""

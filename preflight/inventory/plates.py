@@ -53,9 +53,14 @@ def measure_plates(
     region = zone
     if trim_mm is not None:
         region = zone.union(Box(0.0, 0.0, *trim_mm).grow(job.bleed_mm + LOOK_FURTHER_MM).intersect(media))
-    pixels_per_mm = next((step for step in _RESOLUTIONS if region.area * step * step <= MOST_PIXELS), _RESOLUTIONS[-1])
+    pixels_per_mm = resolution_for(region.area)
     pixels = _marked_only(render_plates(artwork.document, page, frame, region, pixels_per_mm, press=press))
     return _Measuring(pixels, zone, trim_mm, job, painted).plates(), pixels
+
+
+def resolution_for(area_mm2: float) -> float:
+    """Pixels a millimetre that so large a region is measured at."""
+    return next((step for step in _RESOLUTIONS if area_mm2 * step * step <= MOST_PIXELS), _RESOLUTIONS[-1])
 
 
 def _marked_only(pixels: PlatePixels) -> PlatePixels:
